@@ -1,0 +1,230 @@
+"""A user's own function as one step of the record: solvers, look-ups, anything vectorised.
+
+Its derivative is found numerically, with error control: central differences at a sequence of
+shrinking steps, extrapolated to step zero [Ridders1982], each reading with its own best step.
+A function with a kink at the reading is refused by the linear method rather than given a
+slope it does not have; the Monte Carlo method needs no derivative.
+"""
+
+from __future__ import annotations
+
+import pickle
+from collections.abc import Callable
+from typing import Any
+
+import numpy as np
+from numpy.typing import NDArray
+
+from flowunc.core.errors import DimensionError, PropagationError, ShapeError
+from flowunc.core.operations import Elementwise, Value, Weight
+from flowunc.core.quantity import Quantity
+from flowunc.core.record import elementwise
+from flowunc.core.units import parse_unit
+
+__all__ = ["apply"]
+
+Function = Callable[..., Any]
+
+STEPS = 8  # step sizes, each half the one before
+FIRST_STEP = 2.0**-6  # relative to the argument: wide enough to rise above a solver's noise
+RELATIVE_ERROR = 1e-5  # of the derivative, beyond which it is refused
+
+
+def apply(
+    function: Function,
+    *quantities: Quantity,
+    unit: str = "1",
+    kind: type[Quantity] | None = None,
+    label: str = "",
+) -> Any:
+    """Use a vectorised function of your own as one step of the model.
+
+    Parameters
+    ----------
+    function : callable
+        ``function(*arrays) -> array``. It gets one 1-d float64 array in coherent SI per
+        quantity, all of equal length (copies, which it may change), and must work reading
+        by reading: entry i of the result depends on entries i only. Iterative solvers are
+        fine. It is called several times, with other values and other lengths.
+    *quantities : Quantity
+        Scalars or readings.
+    unit : str
+        Coherent SI unit in which the function returns its result.
+    kind : type of quantity, optional
+        Kind of the result; by default the kind that goes with the unit.
+    label : str
+        Name of the result.
+
+    Returns
+    -------
+    Quantity
+        Scalar if all arguments are, else readings.
+
+    Raises
+    ------
+    PropagationError
+        The function fails, returns something of another length or not finite; later, when the
+        linear uncertainty is asked for: it is not differentiable there, or too noisy.
+
+    Notes
+    -----
+    The derivative is numerical: central differences extrapolated to zero step, relative
+    error estimated and required below 1e-5 (typically 1e-10). All other derivatives of
+    flowunc are exact.
+
+    Examples
+    --------
+    >>> import numpy as np
+    >>> from flowunc import Length, apply, standard
+    >>> depth = Length([0.25, 1.0], "m", standard(0.01))
+    >>> print(apply(np.sqrt, depth, unit="m^0.5", label="root"))
+    root (2 readings, m^0.5): 0.500 ± 0.010, 1.0000 ± 0.0050
+    """
+    if not callable(function):
+        raise DimensionError(f"apply({function!r}, ...): expected a function")
+    if not quantities:
+        raise DimensionError("apply(function): expected at least one quantity after the function")
+    for item in quantities:
+        if not isinstance(item, Quantity):
+            raise DimensionError(
+                f"apply: argument {item!r} is a {type(item).__name__}; expected quantities "
+                "(bind plain numbers with functools.partial)"
+            )
+    parsed = parse_unit(unit)
+    node = elementwise(UserFunction(function), *(item._node for item in quantities))
+    if kind is None:
+        kind = Quantity._by_dimension.get(parsed.dimension, Quantity)
+        if parsed.dimension is parse_unit("K").dimension:
+            kind = Quantity  # a temperature only if asked for
+    elif not _is_kind(kind):
+        raise DimensionError(f"apply(kind={kind!r}): expected a kind such as flowunc.Length")
+    kind._parsed_unit(unit)
+    if parsed.factor != 1.0 or parsed.is_offset:
+        raise DimensionError(
+            f"apply(unit='{unit}'): functions work in coherent SI; return SI values and convert "
+            "with .to()"
+        )
+    kind._check_values(node.value, parsed)
+    return kind._from_node(node, parsed, label)
+
+
+def _is_kind(kind: Any) -> bool:
+    return isinstance(kind, type) and issubclass(kind, Quantity)
+
+
+class UserFunction(Elementwise):
+    """An opaque function recorded as an elementwise operation."""
+
+    def __init__(self, function: Function) -> None:
+        self.function = function
+        name = getattr(function, "__qualname__", type(function).__name__)
+        super().__init__(name, name, self._evaluate, self._pull)
+
+    def __reduce__(self) -> tuple[Any, ...]:
+        try:
+            pickle.dumps(self.function)
+        except (pickle.PicklingError, AttributeError, TypeError) as error:
+            raise PropagationError(
+                f"the function '{self.name}' given to apply cannot be pickled ({error}): define it "
+                "with def at the top level of a module, not as a lambda or inside a function"
+            ) from error
+        return UserFunction, (self.function,)
+
+    def _evaluate(self, *values: Value, out: Value | None = None) -> Value:
+        shape = np.broadcast_shapes(*(np.shape(value) for value in values))
+        arguments = [np.array(np.broadcast_to(v, shape), dtype=np.float64).ravel() for v in values]
+        result = self._call(arguments).reshape(shape)
+        if out is None:
+            return result
+        out[...] = result
+        return out
+
+    def _call(self, arguments: list[NDArray[np.float64]]) -> NDArray[np.float64]:
+        count = arguments[0].size
+        try:
+            result = np.array(self.function(*arguments), dtype=np.float64)
+        except FloatingPointError:
+            raise
+        except Exception as error:
+            raise PropagationError(
+                f"the function '{self.name}' given to apply failed on arrays of length {count}: "
+                f"{type(error).__name__}: {error}"
+            ) from error
+        if result.shape != (count,):
+            raise ShapeError(
+                f"the function '{self.name}' given to apply returned shape {result.shape} for "
+                f"arrays of length {count}: expected one value for each"
+            )
+        return result
+
+    def _pull(
+        self, weight: Weight, values: tuple[Value, ...], result: Value, needed: tuple[bool, ...]
+    ) -> tuple[Weight, ...]:
+        shape = np.broadcast_shapes(*(np.shape(value) for value in values))
+        arguments = [np.array(np.broadcast_to(v, shape), dtype=np.float64).ravel() for v in values]
+        return tuple(
+            weight * self._derivative(arguments, position).reshape(shape) if wanted else None
+            for position, wanted in enumerate(needed)
+        )
+
+    def _derivative(
+        self, arguments: list[NDArray[np.float64]], position: int
+    ) -> NDArray[np.float64]:
+        """Return the partial derivative by extrapolated central differences."""
+        at = arguments[position]
+        centre = self._call([a.copy() for a in arguments])
+        scale = np.where(at != 0, np.abs(at), np.abs(at).max() or 1.0)
+        table: list[list[NDArray[np.float64]]] = []
+        jumps: list[NDArray[np.float64]] = []
+        best = np.full(at.size, np.nan)
+        error = np.full(at.size, np.inf)
+        for level in range(STEPS):
+            step = scale * FIRST_STEP * 0.5**level
+            above, below = at + step, at - step
+            high, low = (
+                self._call([moved if i == position else a.copy() for i, a in enumerate(arguments)])
+                for moved in (above, below)
+            )
+            row = [(high - low) / (above - below)]
+            jumps.append((high - 2.0 * centre + low) / step)
+            for order in range(1, level + 1):
+                factor = 4.0**order
+                row.append((factor * row[-1] - table[-1][order - 1]) / (factor - 1.0))
+                distance = np.maximum(
+                    np.abs(row[-1] - row[-2]), np.abs(row[-1] - table[-1][order - 1])
+                )
+                better = distance < error
+                best = np.where(better, row[-1], best)
+                error = np.where(better, distance, error)
+            table.append(row)
+        self._refuse_kink(at, best, error, jumps, centre, scale)
+        return best
+
+    def _refuse_kink(
+        self,
+        at: NDArray[np.float64],
+        slope: NDArray[np.float64],
+        error: NDArray[np.float64],
+        jumps: list[NDArray[np.float64]],
+        centre: NDArray[np.float64],
+        scale: NDArray[np.float64],
+    ) -> None:
+        size = np.abs(slope) + np.abs(centre) / scale
+        # a second difference over the step goes to zero with the step; at a kink it stays
+        jump = np.abs(2.0 * jumps[-1] - jumps[-2])
+        kinked = jump > 1e-2 * np.maximum(np.abs(slope), np.abs(jumps[0]) * 0.5)
+        noise = 1e-12 * np.abs(centre) / (scale * FIRST_STEP * 0.5**STEPS)
+        kinked &= jump > noise
+        bad = kinked | ~(error <= RELATIVE_ERROR * size)
+        if bad.any():
+            row = int(np.flatnonzero(bad)[0])
+            what = (
+                "is not differentiable there (its slope differs on the two sides)"
+                if kinked[row]
+                else "is not smooth enough there for a numerical derivative (error estimate "
+                f"{error[row]:.2g}); tighten the tolerance of an iterative solver"
+            )
+            raise PropagationError(
+                f"the function '{self.name}' given to apply, at reading {row} where argument is "
+                f"{at[row]:.6g} (SI), {what}: use .monte_carlo() for this result"
+            )

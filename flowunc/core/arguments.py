@@ -1,0 +1,71 @@
+"""Checks of plain arguments: numbers, levels, factors, degrees of freedom."""
+
+from __future__ import annotations
+
+import math
+from typing import Any
+
+import numpy as np
+from numpy.typing import NDArray
+
+from flowunc.core.errors import DimensionError, RangeError, ShapeError, StatementError
+
+__all__ = ["check_coverage_factor", "check_dof", "check_level", "read_values"]
+
+
+def read_values(values: Any, what: str) -> NDArray[np.float64]:
+    """Turn a number or a 1-d sequence of numbers into float64, refusing anything else."""
+    if isinstance(values, (str, bytes, bool, np.bool_)) or values is None:
+        raise RangeError(f"{what}: got {values!r}; expected a number or a list of numbers")
+    if hasattr(values, "__array_ufunc__") and not isinstance(values, (np.ndarray, np.generic)):
+        raise DimensionError(f"{what}: got a quantity; expected plain numbers with their unit")
+    try:
+        raw = np.asarray(values)
+        if raw.dtype.kind not in "iufO" or any(isinstance(v, (str, bool)) for v in raw.flat[:1]):
+            raise ValueError
+        array: NDArray[np.float64] = raw.astype(np.float64)
+    except (TypeError, ValueError):
+        raise RangeError(
+            f"{what}: got {values!r}; expected a number or a list of numbers"
+        ) from None
+    if array.ndim > 1:
+        raise ShapeError(
+            f"{what}: got an array of shape {array.shape}; expected one number or one axis of "
+            "readings"
+        )
+    if array.size == 0:
+        raise ShapeError(f"{what}: got no readings; expected at least one")
+    if not np.isfinite(array).all():
+        place = "" if array.ndim == 0 else f" at reading {int(np.argmin(np.isfinite(array)))}"
+        raise RangeError(f"{what}: NaN or infinity{place}; expected finite numbers")
+    return array
+
+
+def check_level(level: Any) -> float:
+    """Return a coverage probability, refused unless strictly between 0 and 1."""
+    if isinstance(level, bool) or not isinstance(level, (int, float, np.number)):
+        raise StatementError(f"level={level!r}: expected a number between 0 and 1 such as 0.95")
+    if not 0 < level < 1:
+        raise StatementError(
+            f"level={level}: expected a coverage probability between 0 and 1 such as 0.95"
+        )
+    return float(level)
+
+
+def check_coverage_factor(k: Any, name: str) -> float:
+    """Return a coverage factor, refused unless above 0."""
+    if isinstance(k, bool) or not isinstance(k, (int, float, np.number)):
+        raise StatementError(f"{name}(k={k!r}): expected a coverage factor above 0, usually 2")
+    if not (math.isfinite(k) and k > 0):
+        raise StatementError(f"{name}(k={k}): expected a coverage factor above 0, usually 2")
+    return float(k)
+
+
+def check_dof(dof: Any, name: str) -> float:
+    """Return degrees of freedom, refused unless above 0."""
+    if isinstance(dof, bool) or not isinstance(dof, (int, float, np.number)) or not dof > 0:
+        raise StatementError(
+            f"{name}(dof={dof!r}): expected degrees of freedom above 0, for example n - 1 "
+            "for n repeats"
+        )
+    return float(dof)

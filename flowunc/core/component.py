@@ -1,0 +1,114 @@
+"""The elementary source of uncertainty: one named, independent `Component`.
+
+A component is known by its *key*, never by its numbers or its address: two results are
+correlated exactly when they depend on a component of the same key. Copying and pickling
+keep the key.
+"""
+
+from __future__ import annotations
+
+import math
+import uuid
+from dataclasses import dataclass, field
+from typing import Literal
+
+import numpy as np
+from numpy.typing import NDArray
+
+from flowunc.core.distributions import Distribution
+from flowunc.core.errors import StatementError
+from flowunc.core.units import Unit
+
+__all__ = ["Component", "Pool", "Term"]
+
+
+def new_key() -> str:
+    """Return a key that no other component has."""
+    return uuid.uuid4().hex
+
+
+@dataclass(frozen=True, eq=False, slots=True)
+class Pool:
+    """Components whose size was estimated together from one sample (one common dof).
+
+    Their joint distribution is the multivariate t of JCGM 102:2011, 5.3.2: normal
+    components divided by one common chi factor. In the Welch-Satterthwaite formula a pool
+    counts as one term, which is exact: any linear combination of the pooled estimates has
+    the degrees of freedom of the sample. ``dof`` is one number, or one per reading for
+    components that have a fresh value for each. Single components of a pool mean nothing, so
+    budgets show the pool as one line under its ``label``.
+    """
+
+    label: str
+    dof: float | NDArray[np.float64]
+    key: str = field(default_factory=new_key)
+
+
+@dataclass(frozen=True, eq=False, slots=True, weakref_slot=True)
+class Component:
+    """One elementary, independent source of uncertainty.
+
+    Parameters
+    ----------
+    label : str
+        Name shown in budgets, such as "bore" or "small meter calibration".
+    distribution : Distribution
+        Distribution of the error, zero mean, in coherent SI.
+    unit : Unit
+        Unit in which budgets show the component.
+    scope : {"shared", "each"}
+        ``"shared"``: one unknown value behind every reading. ``"each"``: a fresh one for
+        every reading.
+    evaluation : {"A", "B"}
+        Type of evaluation, JCGM 100 4.2 and 4.3.
+    dof : float or ndarray, shape (n,)
+        Degrees of freedom, infinite unless stated; an array gives one per reading.
+    source : str
+        The instrument or certificate it comes from; budgets can be grouped by it.
+    pool : Pool, optional
+        The sample from which several correlated components were estimated together.
+    key : str
+        Identity. Made fresh unless given.
+
+    Examples
+    --------
+    >>> from flowunc import Component, Length, limits
+    >>> (Component,) = {type(c) for c in Length(19.05, "mm", limits(0.05)).components}
+    """
+
+    label: str
+    distribution: Distribution
+    unit: Unit
+    scope: Literal["shared", "each"] = "shared"
+    evaluation: Literal["A", "B"] = "B"
+    dof: float | NDArray[np.float64] = math.inf
+    source: str = ""
+    pool: Pool | None = None
+    key: str = field(default_factory=new_key)
+
+    def __post_init__(self) -> None:
+        dof = np.asarray(self.dof, dtype=float)
+        if not bool(np.all(dof > 0)):
+            raise StatementError(
+                f"degrees of freedom {self.dof!r} of component '{self.label}': "
+                "expected numbers above 0 (infinite where the uncertainty is certain)"
+            )
+
+    def __eq__(self, other: object) -> bool:
+        return isinstance(other, Component) and self.key == other.key
+
+    def __hash__(self) -> int:
+        return hash(self.key)
+
+
+@dataclass(frozen=True, slots=True)
+class Term:
+    """How a component enters an input: input = estimate + gain * error.
+
+    ``gain`` is the sensitivity of the input to the component, a number or one per reading;
+    1 where the component is stated in the input's own dimension, the reading itself where
+    it is stated as a fraction of the reading.
+    """
+
+    component: Component
+    gain: float | NDArray[np.float64] = 1.0

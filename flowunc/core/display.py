@@ -1,0 +1,226 @@
+r"""Text of a quantity: `str`, `format` and `repr`; HTML and LaTeX are next door.
+
+The specification of `format(quantity, specification)`, also after the colon in an f-string,
+is a form and, after a further colon, the significant digits of the uncertainty (1 to 9; two
+unless given)::
+
+    specification = [form] [":" digits]
+
+=============  ===========================================  ================================
+form           shows                                        19.05 mm with u = 0.029 mm
+=============  ===========================================  ================================
+(none)         value ± standard uncertainty                 19.050 ± 0.029 mm
+``short``      standard uncertainty in parentheses          19.050(29) mm
+``expanded``   value ± expanded uncertainty at 95 %, and k  19.050 ± 0.057 mm (k = 1.96)
+``latex``      LaTeX source with siunitx commands           \qty{19.050 \pm 0.029}{mm}
+=============  ===========================================  ================================
+
+so that ``short:1`` gives 19.05(3) mm. All but ``latex`` put the label in front and show both
+ends of more than eight readings; ``latex`` is for pasting, so it has no label and leaves no
+reading out.
+"""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Callable, Sequence
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from flowunc.core.display_html import as_html
+from flowunc.core.display_latex import as_latex, siunitx_source
+from flowunc.core.display_rows import (
+    NOT_DEFINED,
+    Row,
+    expanded_spreads,
+    label_of,
+    picked,
+    rows,
+    shown_positions,
+    spreads,
+    standard_spreads,
+    unit_of,
+)
+from flowunc.core.errors import RangeError
+from flowunc.core.rounding import Rounded
+
+if TYPE_CHECKING:
+    from flowunc.core.quantity import Quantity
+
+__all__ = ["as_html", "as_latex", "as_text", "represent"]
+
+MOST_READINGS = 8
+WIDTH = 100
+# Readings of the two ends, most first: the first pair that fits the width is taken.
+_ENDS = ((3, 3), (3, 2), (2, 2), (2, 1), (1, 1))
+_FORMS = ("", "short", "expanded", "latex")
+
+
+def as_text(quantity: Quantity, specification: str = "") -> str:
+    """Write a quantity as one line of text.
+
+    Parameters
+    ----------
+    quantity : Quantity
+        Scalar or readings.
+    specification : str
+        Form and digits, such as "", "short", "expanded:1" or ":3"; the table at the top of
+        this module shows them all.
+
+    Returns
+    -------
+    str
+
+    Raises
+    ------
+    RangeError
+        Another specification.
+    PropagationError
+        For ``latex``, where the uncertainty is not defined. The other forms say so in the text.
+
+    Notes
+    -----
+    Rounding is by `round_pair`, for each reading [JCGM 100, 7.2.6]. U at 95 % and k are those
+    of `Quantity.expanded` [JCGM 100, G.6.4].
+
+    Examples
+    --------
+    >>> from flowunc import Length, VolumeFlowRate, standard
+    >>> bore = Length(19.05, "mm", standard(0.029), label="bore")
+    >>> print(bore)
+    bore: 19.050 ± 0.029 mm
+    >>> print(f"{bore:short:1}")
+    bore: 19.05(3) mm
+    >>> print(VolumeFlowRate([0.8, 1.2], "L/min", standard(0.041), label="flow"))
+    flow (2 readings, L/min): 0.800 ± 0.041, 1.200 ± 0.041
+    """
+    form, digits = _parsed(specification)
+    if form == "latex":
+        return siunitx_source(quantity, digits)
+    ask = expanded_spreads if form == "expanded" else standard_spreads
+    write = _short if form == "short" else _long
+    if quantity.ndim == 0:
+        row = rows(quantity, [0], digits, ask)[0]
+        return _scalar_text(quantity, row, write, _coverage([row], form))
+    shown = rows(quantity, shown_positions(quantity.size, MOST_READINGS, *_ENDS[0]), digits, ask)
+    line = _readings_text(quantity, shown, write, _coverage(shown, form))
+    if len(shown) == quantity.size:
+        return line
+    for head, tail in _ENDS[1:]:
+        if len(line) <= WIDTH:
+            break
+        ends = [*shown[:head], *shown[-tail:]]
+        line = _readings_text(quantity, ends, write, _coverage(ends, form))
+    return line
+
+
+def represent(quantity: Quantity) -> str:
+    """Write a quantity for `repr`: kind, value, unit, uncertainty and label on one line.
+
+    Parameters
+    ----------
+    quantity : Quantity
+        Scalar or readings.
+
+    Returns
+    -------
+    str
+        The value with up to 12 significant digits, not rounded to its uncertainty; u with 3.
+
+    Examples
+    --------
+    >>> from flowunc import Length, standard
+    >>> Length(19.05, "mm", standard(0.029), label="bore")
+    Length(19.05 mm, u = 0.029 mm, label='bore')
+    """
+    count = quantity.size
+    positions = shown_positions(count, MOST_READINGS, *_ENDS[0])
+    shown = picked(quantity, positions)
+    found = spreads(shown, standard_spreads)
+    values = [f"{value + 0.0:.12g}" for value in np.atleast_1d(shown.value)]
+    known = ["not defined" if spread is None else f"{spread.u:.3g}" for spread in found]
+    unit = f" {unit_of(quantity)}" if unit_of(quantity) else ""
+    if quantity.ndim == 0:
+        parts = [f"{values[0]}{unit}", f"u = {known[0]}{unit}"]
+    else:
+        parts = [f"[{_joined(texts, positions)}]{unit}" for texts in (values, known)]
+        parts[1] = f"u = {parts[1]}"
+    if all(spread is None for spread in found):
+        parts[1] = NOT_DEFINED
+    if count > len(positions):
+        parts.append(f"{count} readings")
+    if quantity.label:
+        parts.append(f"label={quantity.label!r}")
+    return f"{type(quantity).__name__}({', '.join(parts)})"
+
+
+def _parsed(specification: str) -> tuple[str, int]:
+    """Split a specification into form and digits."""
+    form, colon, digits = specification.partition(":")
+    if form not in _FORMS or (colon and not re.fullmatch("[1-9]", digits)):
+        raise RangeError(
+            f"format specification {specification!r}: expected one of "
+            f"{', '.join(map(repr, _FORMS))}, each with ':1' to ':9' behind it for another "
+            "number of digits of the uncertainty, such as 'short:1'; to align in a column, "
+            "format the text str(quantity)"
+        )
+    return form, int(digits or 2)
+
+
+def _long(rounded: Rounded) -> str:
+    return rounded.text
+
+
+def _short(rounded: Rounded) -> str:
+    return rounded.short
+
+
+def _coverage(shown: Sequence[Row], form: str) -> list[str]:
+    """Say which coverage factors lie behind the uncertainties shown."""
+    if form != "expanded":
+        return []
+    factors = sorted(row.k for row in shown if row.k is not None and row.rounded.uncertainty)
+    texts = list(dict.fromkeys(f"{k:.2f}" for k in factors))
+    if not texts:
+        return []
+    return [f"k = {texts[0]}" if len(texts) == 1 else f"k = {texts[0]} to {texts[-1]}"]
+
+
+def _scalar_text(
+    quantity: Quantity, row: Row, write: Callable[[Rounded], str], coverage: list[str]
+) -> str:
+    label, unit = label_of(quantity), unit_of(quantity)
+    notes = [NOT_DEFINED] if row.k is None else coverage
+    return (
+        (f"{label}: " if label else "")
+        + write(row.rounded)
+        + (f" {unit}" if unit else "")
+        + (f" ({', '.join(notes)})" if notes else "")
+    )
+
+
+def _readings_text(
+    quantity: Quantity, shown: Sequence[Row], write: Callable[[Rounded], str], coverage: list[str]
+) -> str:
+    label, unit, count = label_of(quantity), unit_of(quantity), quantity.size
+    texts = [write(row.rounded) + (f" ({NOT_DEFINED})" if row.k is None else "") for row in shown]
+    listed = _joined(texts, [row.position for row in shown])
+    counted = f"{count} reading{'s' if count > 1 else ''}"
+    if label:
+        notes = [counted, *([unit] if unit else []), *coverage]
+        return f"{label} ({', '.join(notes)}): {listed}"
+    notes = [*([counted] if count > len(shown) else []), *coverage]
+    return (
+        f"[{listed}]" + (f" {unit}" if unit else "") + (f" ({', '.join(notes)})" if notes else "")
+    )
+
+
+def _joined(texts: Sequence[str], positions: Sequence[int]) -> str:
+    """List texts, with dots where positions are left out."""
+    listed: list[str] = []
+    for order, text in enumerate(texts):
+        if order and positions[order] != positions[order - 1] + 1:
+            listed.append("...")
+        listed.append(text)
+    return ", ".join(listed)

@@ -1,0 +1,142 @@
+"""`ColumnManometer`: what every manometer with two liquid columns on one scale has in common.
+
+The two columns are read separately, so a difference carries two resolution errors. The
+calibration of the scale enters both: an absolute error of the scale cancels in the
+difference, one in proportion to the reading does not.
+
+Zero readings (no flow) give the offset of a set of readings. Their resolution is one error
+for the whole set, and the drift between the zero before and the zero after the set is a
+rectangular error of half their difference either way, again one for the set.
+"""
+
+from __future__ import annotations
+
+from typing import Any, ClassVar
+
+import numpy as np
+from numpy.typing import ArrayLike, NDArray
+
+from flowunc.core.component import Term
+from flowunc.core.errors import RangeError, ShapeError
+from flowunc.core.kinds import Acceleration, Density, Length, Pressure, require_kind
+from flowunc.core.quantity import Quantity
+from flowunc.core.statements import limits
+from flowunc.instruments.instrument import Instrument, warn_user
+from flowunc.instruments.surroundings import gravity_or_default
+
+__all__ = ["ColumnManometer", "drift_of", "refuse_negative"]
+
+# Beyond so many standard uncertainties below zero a difference is not noise about zero.
+_FAR = 3.0
+
+
+class ColumnManometer(Instrument[Length]):
+    """Base of manometers that compare a high and a low liquid column."""
+
+    _kind = Length
+    _role: ClassVar[str] = "manometer"
+    _example: ClassVar[str] = "mm"
+
+    def zero_offset(self, zero: Any) -> Length:
+        """Return the difference that the columns show without flow.
+
+        Parameters
+        ----------
+        zero : (float, float) or sequence of one or two such pairs
+            (high, low) in the unit of the scale: one pair, or the pairs before and after
+            the set of readings.
+
+        Returns
+        -------
+        Length, scalar
+            One pair: high - low. Two pairs: the mean of the two differences, with a shared
+            rectangular "zero drift" of half-width abs(after - before) / 2. Pass it as
+            ``zero=`` to several calls to tie their readings to the same zero.
+
+        Raises
+        ------
+        ShapeError
+            Anything but one or two pairs of numbers.
+        RangeError
+            Readings off the scale.
+
+        Examples
+        --------
+        >>> from flowunc import Angle, InclinedManometer, Scale
+        >>> manometer = InclinedManometer(Scale(1, "mm"), angle=Angle(10, "deg"))
+        >>> offset = manometer.zero_offset([(300.5, 300.0), (301.0, 300.0)]).to("mm")
+        >>> round(offset.value, 6)
+        0.75
+        """
+        pairs = _zero_pairs(zero, self._label)
+        high = self._take(pairs[:, 0], part="zero, high column")
+        low = self._take(pairs[:, 1], part="zero, low column")
+        offset: Length = (high - low).mean()
+        if len(pairs) == 2:
+            before, after = pairs[:, 0] - pairs[:, 1]
+            offset = offset + drift_of(self, float(before), float(after))
+        return offset.labelled(f"{self._label} zero")
+
+    def _difference(self, high: Any, low: Any, zero: Any) -> Length:
+        """Return high - low - zero along the scale, refused where the columns look exchanged."""
+        upper = self._taken(high, "pressure_drop", "high", "high column")
+        lower = self._taken(low, "pressure_drop", "low", "low column")
+        if upper.ndim and lower.ndim and 1 < upper.size != lower.size > 1:
+            raise ShapeError(
+                f"{self._label}: {upper.size} readings of the high column and {lower.size} of "
+                "the low column; expected one of each for every flow"
+            )
+        difference: Length = upper - lower
+        if zero is None:
+            warn_user(
+                f"{self._label}: no zero reading, so the offset of the columns counts as 0; give "
+                "zero=[(high, low) before, (high, low) after] read without flow"
+            )
+        else:
+            if isinstance(zero, Quantity):
+                offset = require_kind(zero, Length, "pressure_drop", "zero")
+            else:
+                offset = self.zero_offset(zero)
+            difference = difference - offset
+        refuse_negative(self, difference, "high and low exchanged, or a zero reading missing?")
+        return difference
+
+    def _pressure(self, head: Length, contrast: Density, gravity: Any) -> Pressure:
+        """Return the pressure difference of a vertical head between two fluids."""
+        g: Acceleration = gravity_or_default(gravity, "pressure_drop")
+        drop: Pressure = head * contrast * g
+        return drop.labelled("pressure drop")
+
+
+def drift_of(owner: Instrument[Length], before: float, after: float) -> Length:
+    """Return the error of a zero that moved from one reading to another, in the scale's unit."""
+    component = limits(abs(after - before) / 2).component(
+        owner._reference, f"{owner.label} zero drift"
+    )
+    return Length._from_terms(0.0, (Term(component),), owner._reference.unit)
+
+
+def refuse_negative(owner: Instrument[Length], difference: Length, question: str) -> None:
+    """Refuse a difference that is negative by far more than its uncertainty."""
+    values, spread = np.asarray(difference.si.value), np.asarray(difference.si.u)
+    bad = values < -_FAR * spread
+    if bad.any():
+        place = f", reading {int(np.argmax(bad))}" if bad.ndim else ""
+        unit = owner.scale.parsed_unit
+        worst = unit.from_si(float(values[bad].flat[0]))
+        noise = unit.from_si(float(spread[bad].flat[0]))
+        raise RangeError(
+            f"{owner.label}{place}: the difference is {worst:.4g} {unit} with a standard "
+            f"uncertainty of {noise:.2g} {unit}; expected 0 or more: {question}"
+        )
+
+
+def _zero_pairs(zero: ArrayLike, label: str) -> NDArray[np.float64]:
+    expected = "expected (high, low), or [(high, low) before, (high, low) after] as numbers"
+    try:
+        raw = np.asarray(zero)
+    except (TypeError, ValueError):  # rows of different lengths, or quantities
+        raise ShapeError(f"{label}: zero={zero!r}; {expected}") from None
+    if raw.dtype.kind not in "iuf" or raw.shape not in ((2,), (1, 2), (2, 2)):
+        raise ShapeError(f"{label}: zero={zero!r}; {expected}")
+    return np.atleast_2d(raw).astype(np.float64)

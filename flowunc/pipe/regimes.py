@@ -1,0 +1,191 @@
+"""Laminar, transitional or turbulent: how probable each is, given how well Re is known.
+
+A run at Re = 2250 +- 80 is not simply laminar. The probabilities here are shares of draws of Re,
+so they hold for a skewed distribution too.
+"""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+from typing import TYPE_CHECKING, Any
+
+import numpy as np
+from numpy.typing import NDArray
+
+from flowunc.core.errors import PropagationError, RangeError
+from flowunc.core.kinds import ReynoldsNumber, require_kind
+from flowunc.core.quantity import Numbers
+
+if TYPE_CHECKING:
+    import pandas as pd
+
+__all__ = ["Regimes", "check_thresholds", "regime"]
+
+_NAMES = ("laminar", "transitional", "turbulent")
+_MOST_DRAWS = 20_000_000  # held at a time: 160 MB
+_MOST_LINES = 40
+
+
+def check_thresholds(laminar_below: Any, turbulent_above: Any) -> tuple[float, float]:
+    """Return both thresholds as floats, refused unless 0 < laminar_below <= turbulent_above."""
+    for name, value in (("laminar_below", laminar_below), ("turbulent_above", turbulent_above)):
+        number = isinstance(value, (int, float, np.number)) and not isinstance(value, bool)
+        if not (number and math.isfinite(value)):
+            raise RangeError(f"{name}={value!r}: expected a Reynolds number such as 2300")
+    if not 0 < laminar_below <= turbulent_above:
+        raise RangeError(
+            f"laminar_below={laminar_below:g} and turbulent_above={turbulent_above:g}: expected "
+            "0 < laminar_below <= turbulent_above, such as 2300 and 4000"
+        )
+    return float(laminar_below), float(turbulent_above)
+
+
+@dataclass(frozen=True, eq=False)
+class Regimes:
+    """Probability of each flow regime, for one run or for several.
+
+    Attributes
+    ----------
+    reynolds : ReynoldsNumber
+    laminar, transitional, turbulent : float or ndarray, shape (n,)
+        Probabilities, which add up to 1; shaped as ``reynolds.value``.
+    laminar_below, turbulent_above : float
+        Thresholds used.
+    trials, seed : int
+        Draws they come from.
+    """
+
+    reynolds: ReynoldsNumber
+    laminar: Numbers
+    transitional: Numbers
+    turbulent: Numbers
+    laminar_below: float
+    turbulent_above: float
+    trials: int
+    seed: int
+
+    @property
+    def name(self) -> Any:
+        """Name of the most probable regime: a str, or a list of them for several runs.
+
+        Of two equally probable ones the slower flow is named.
+        """
+        most = np.argmax(np.stack([self.laminar, self.transitional, self.turbulent]), axis=0)
+        return _NAMES[int(most)] if most.ndim == 0 else [_NAMES[int(i)] for i in most]
+
+    def table(self) -> pd.DataFrame:
+        """Return a table with one line per run: Re, u(Re), the probabilities, the regime."""
+        import pandas as pd
+
+        columns = {
+            "Reynolds number": self.reynolds.value,
+            "u": self.reynolds.u,
+            "laminar": self.laminar,
+            "transitional": self.transitional,
+            "turbulent": self.turbulent,
+            "regime": self.name,
+        }
+        return pd.DataFrame({name: np.atleast_1d(column) for name, column in columns.items()})
+
+    def __str__(self) -> str:
+        head = (
+            f"laminar below Re {self.laminar_below:g}, turbulent above {self.turbulent_above:g}; "
+            f"probabilities from {self.trials} draws"
+        )
+        lines = [
+            head,
+            " run         Re      u(Re)   laminar  transitional  turbulent  most probable",
+        ]
+        values, widths = np.atleast_1d(self.reynolds.value), np.atleast_1d(self.reynolds.u)
+        shares = np.atleast_2d(
+            np.stack([self.laminar, self.transitional, self.turbulent], axis=-1) * 100
+        )
+        names = np.atleast_1d(self.name)
+        for run in range(min(values.size, _MOST_LINES)):
+            low, middle, high = (f"{share:.1f} %" for share in shares[run])
+            lines.append(
+                f"{run:4d} {values[run]:10.5g} {widths[run]:10.2g} {low:>9} {middle:>13} "
+                f"{high:>10}  {names[run]}"
+            )
+        if values.size > _MOST_LINES:
+            lines.append(f" ... and {values.size - _MOST_LINES} more: see .table()")
+        return "\n".join(lines)
+
+
+def regime(
+    reynolds: ReynoldsNumber,
+    *,
+    laminar_below: float = 2300.0,
+    turbulent_above: float = 4000.0,
+    trials: int = 100_000,
+    seed: int = 0,
+) -> Regimes:
+    """Find how probable laminar, transitional and turbulent flow are in each run.
+
+    Parameters
+    ----------
+    reynolds : ReynoldsNumber, scalar or shape (n,)
+    laminar_below, turbulent_above : float
+        Thresholds, 2300 and 4000 as usually taken for pipes (common practice, no source).
+        They are taken as exact.
+    trials : int
+        Draws; a probability p comes out to within sqrt(p (1 - p)/trials), 0.0016 at worst.
+    seed : int
+        The same seed gives the same probabilities.
+
+    Returns
+    -------
+    Regimes
+
+    Raises
+    ------
+    DimensionError
+        Something else than a Reynolds number.
+    RangeError
+        Thresholds not 0 < laminar_below <= turbulent_above; trials or seed out of range.
+    PropagationError
+        Draws without a value.
+
+    Notes
+    -----
+    The shares of draws below ``laminar_below`` and above ``turbulent_above``; the rest is
+    transitional. The probabilities say how well Re is known, nothing of how disturbed the inlet
+    is: behind a smooth bell-mouth laminar flow is seen far above 2300.
+
+    Examples
+    --------
+    >>> from flowunc import ReynoldsNumber, regime, standard
+    >>> found = regime(ReynoldsNumber([1900, 2300], "1", standard(50)), seed=1)
+    >>> found.name[0], round(found.laminar[1], 1)
+    ('laminar', 0.5)
+    """
+    re = require_kind(reynolds, ReynoldsNumber, "regime", "reynolds")
+    low, high = check_thresholds(laminar_below, turbulent_above)
+    shares = np.empty((3, re.size))
+    # slices draw the same numbers as the whole does; they bound the memory
+    step = max(1, _MOST_DRAWS // max(1, int(trials)))
+    for start in range(0, re.size, step):
+        part = re if re.ndim == 0 else re[start : start + step]
+        draws = part.monte_carlo(trials, seed=seed).samples().reshape(-1, part.size)
+        _refuse_not_finite(draws, start)
+        below = np.count_nonzero(draws < low, axis=0)
+        above = np.count_nonzero(draws > high, axis=0)
+        counts = np.stack([below, draws.shape[0] - below - above, above])
+        shares[:, start : start + step] = counts / draws.shape[0]
+    shares.setflags(write=False)
+    laminar, transitional, turbulent = (
+        float(share[0]) if re.ndim == 0 else share for share in shares
+    )
+    return Regimes(re, laminar, transitional, turbulent, low, high, trials, seed)
+
+
+def _refuse_not_finite(draws: NDArray[np.float64], start: int) -> None:
+    bad = np.count_nonzero(np.isnan(draws), axis=0)
+    if bad.any():
+        run = int(np.argmax(bad > 0))
+        raise PropagationError(
+            f"regime: {bad[run]} of {draws.shape[0]} draws of Re in run {start + run} have no "
+            "value; expected a formula that holds for all draws: check the uncertainties behind "
+            "Re, or leave out the run"
+        )

@@ -1,0 +1,36 @@
+"""The refusal of values that must be above zero: a bore, a density, a velocity."""
+
+from __future__ import annotations
+
+import numpy as np
+from numpy.typing import NDArray
+
+from flowunc.core.errors import RangeError
+from flowunc.core.quantity import Quantity
+
+__all__ = ["require_not_negative", "require_positive"]
+
+
+def require_positive(quantity: Quantity, function: str, argument: str) -> None:
+    """Refuse values of zero or less."""
+    _refuse(quantity, quantity._node.value <= 0, function, argument, "above 0")
+
+
+def require_not_negative(quantity: Quantity, function: str, argument: str) -> None:
+    """Refuse values below zero."""
+    _refuse(quantity, quantity._node.value < 0, function, argument, "0 or more")
+
+
+def _refuse(
+    quantity: Quantity, bad: NDArray[np.bool_], function: str, argument: str, text: str
+) -> None:
+    outside = np.flatnonzero(bad)
+    if outside.size:
+        first = int(outside[0])
+        value = np.atleast_1d(quantity.value)[first]
+        place = "" if quantity._node.size is None else f" at reading {first}"
+        more = "" if outside.size == 1 else f" (and {outside.size - 1} more)"
+        raise RangeError(
+            f"{function}({argument}=...): {value:.6g} {quantity.unit}{place}{more}; expected a "
+            f"value {text}: check the reading, or leave out the run"
+        )

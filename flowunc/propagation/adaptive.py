@@ -1,0 +1,117 @@
+"""How many draws: a fixed number, or until the result is stable [JCGM 101, 7.9].
+
+The adaptive procedure draws sequences of equal length. From the scatter of mean, u and both
+interval ends over the sequences it knows the numerical standard error of each; it stops when
+two of them lie within the numerical tolerance that goes with the asked digits of u.
+"""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from flowunc.core.errors import RangeError
+from flowunc.propagation.draws import BLOCK
+from flowunc.propagation.evaluation import Signs
+from flowunc.propagation.intervals import interval_of_draws
+from flowunc.propagation.simulation import Moments, Simulation
+from flowunc.propagation.tolerance import check_digits, numerical_tolerance
+
+__all__ = ["Outcome", "draw_fixed", "draw_until_stable"]
+
+Values = NDArray[np.float64]
+
+KEPT_VALUES = 1 << 25  # up to 256 MB of draws stay in memory; beyond, rows are drawn again
+
+
+@dataclass
+class Outcome:
+    """Draws of several rows: moments, marks, and the draws themselves where they fit."""
+
+    moments: Moments
+    poles: NDArray[np.bool_]
+    draws: Values | None
+    tolerance_text: str = ""
+
+
+def draw_fixed(simulation: Simulation, trials: int) -> Outcome:
+    """Draw a fixed number of trials."""
+    fits = simulation.rows * trials <= KEPT_VALUES
+    keep = np.empty((simulation.rows, trials)) if fits else None
+    moments, signs = simulation.moments(trials, keep)
+    return Outcome(moments, simulation.rows_with_poles(signs), keep)
+
+
+def draw_until_stable(
+    simulation: Simulation, digits: int, level: float, max_trials: int
+) -> Outcome:
+    """Draw sequences until mean, u and interval are stable to the asked digits of u.
+
+    Source: [JCGM 101, 7.9.4]; a sequence has at least 100 / (1 - level) and 10**4 trials.
+    """
+    check_digits(digits)
+    blocks = max(1, math.ceil(100 / (1 - level) / BLOCK))
+    length = blocks * BLOCK
+    if max_trials < 2 * length:
+        raise RangeError(
+            f"max_trials={max_trials}: expected at least two sequences, {2 * length} trials"
+        )
+    rows = simulation.rows
+    fits = rows * max_trials <= KEPT_VALUES
+    kept: list[Values] = []
+    seen: list[Values] = []
+    whole: Moments | None = None
+    signs = Signs()
+    reached = np.full(rows, np.inf)
+    tolerance = np.zeros(rows)
+    while (len(seen) + 1) * length <= max_trials:
+        first = len(seen) * blocks
+        draws = np.empty((rows, length))
+        moments, passing = simulation.moments((first + blocks) * BLOCK, draws, first)
+        signs.merge(passing)
+        whole = moments if whole is None else whole.merge(moments)
+        if fits:
+            kept.append(draws.copy())
+        seen.append(_summary(moments, draws, level))
+        if len(seen) < 2:
+            continue
+        with np.errstate(all="ignore"):
+            scatter = np.std(np.array(seen), axis=0, ddof=1) / math.sqrt(len(seen))
+            u = np.sqrt(whole.squares / (whole.count - 1))
+        reached = 2.0 * scatter.max(axis=0)
+        tolerance = np.array([numerical_tolerance(value, digits) for value in u])
+        lost = simulation.rows_with_poles(signs) | (whole.not_finite > 0)
+        if bool(np.all((reached <= tolerance) | lost)):
+            break
+    else:
+        worst = int(np.nanargmax(reached - tolerance))
+        text = (
+            f"{whole.count if whole else 0} trials reached a numerical tolerance of "
+            f"{reached[worst]:.2g} (SI) at row {worst} where {tolerance[worst]:.2g} was asked for; "
+            "raise max_trials or ask for fewer digits"
+        )
+        return _outcome(simulation, whole, signs, kept, text)
+    return _outcome(simulation, whole, signs, kept, "")
+
+
+def _outcome(
+    simulation: Simulation, whole: Moments | None, signs: Signs, kept: list[Values], text: str
+) -> Outcome:
+    if whole is None:
+        raise RangeError("no sequence of draws was made")
+    draws = np.concatenate(kept, axis=1) if kept else None
+    return Outcome(whole, simulation.rows_with_poles(signs), draws, text)
+
+
+def _summary(moments: Moments, draws: Values, level: float) -> Values:
+    """Return mean, u, low and high of one sequence, shape (4, rows)."""
+    with np.errstate(all="ignore"):
+        u = np.sqrt(moments.squares / (moments.count - 1))
+    low, high = np.full(u.size, np.nan), np.full(u.size, np.nan)
+    for row in range(u.size):
+        if not moments.not_finite[row]:
+            low[row], high[row] = interval_of_draws(draws[row], level, "symmetric")
+    return np.array([moments.mean, u, low, high])

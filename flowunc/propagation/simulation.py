@@ -1,0 +1,284 @@
+"""Runs a record over blocks of trials: moments, draws kept or drawn again, poles seen.
+
+`Simulation` is the machinery under `monte_carlo`: it knows nodes and rows, not quantities.
+Blocks are independent of each other and may run on several threads; their results are merged
+in the order of the blocks, so the number of threads changes no bit.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterator
+from concurrent.futures import ThreadPoolExecutor
+from dataclasses import dataclass
+from functools import reduce
+from typing import TypeVar
+
+import numpy as np
+from numpy.typing import NDArray
+
+from flowunc.core.errors import PropagationError
+from flowunc.core.operations import Elementwise
+from flowunc.core.record import Concatenate, Input, Node, Take, topological_order
+from flowunc.propagation.draws import BLOCK, BlockDraws, Places
+from flowunc.propagation.evaluation import Program, Signs, compile_rows, pole_factors
+from flowunc.propagation.linear import rows_of
+
+__all__ = ["Moments", "Simulation"]
+
+Values = NDArray[np.float64]
+Rows = NDArray[np.intp]
+Result = TypeVar("Result")
+
+GROUP = 65_536  # values of one intermediate result: 512 kB, so that a few stay in cache
+WIDEST = 1 << 21  # values of the widest intermediate result: bounds memory for long sums
+
+
+@dataclass
+class Moments:
+    """Count, mean and sum of squared deviations of every row, mergeable without loss."""
+
+    count: int
+    mean: Values
+    squares: Values
+    not_finite: NDArray[np.int64]
+
+    @classmethod
+    def empty(cls, rows: int, count: int) -> Moments:
+        """Return a frame to be filled group by group."""
+        return cls(count, np.zeros(rows), np.zeros(rows), np.zeros(rows, dtype=np.int64))
+
+    def fill(self, positions: Rows, values: Values) -> None:
+        """Take in all draws of some rows; ``values`` is used as scratch space."""
+        with np.errstate(all="ignore"):
+            mean = values.mean(axis=1)
+            finite = np.isfinite(mean)
+            if not finite.all():
+                for row in np.flatnonzero(~finite):
+                    self.not_finite[positions[row]] = np.count_nonzero(~np.isfinite(values[row]))
+            values -= mean[:, None]
+            self.mean[positions] = mean
+            self.squares[positions] = np.einsum("ij,ij->i", values, values)
+
+    def merge(self, other: Moments) -> Moments:
+        """Return the moments of both sets together (pairwise updating)."""
+        count = self.count + other.count
+        with np.errstate(all="ignore"):
+            step = other.mean - self.mean
+            mean = self.mean + step * (other.count / count)
+            squares = self.squares + other.squares
+            squares += step**2 * (self.count * other.count / count)
+        return Moments(count, mean, squares, self.not_finite + other.not_finite)
+
+
+@dataclass
+class Group:
+    """Some rows computed together: their program and where each result belongs."""
+
+    program: Program
+    places: list[tuple[int, Rows, Rows]]  # node id, positions in the result, rows picked
+
+
+@dataclass
+class Plan:
+    """What a pass over the blocks computes."""
+
+    groups: list[Group]
+    ready: list[tuple[Rows, int]]  # position and node id of scalars
+    fixed: list[tuple[Rows, Values]]  # position and value of what has no uncertainty
+    keep: bool  # draws are asked for more than once
+
+
+class Simulation:
+    """Draws of several nodes together.
+
+    Parameters
+    ----------
+    outputs : list of Node
+    seed : int
+    workers : int
+        Threads that share the blocks.
+    group : int
+        Values of one intermediate result (rows times trials); changes speed only.
+    """
+
+    def __init__(
+        self, outputs: list[Node], seed: int, *, workers: int = 1, group: int = GROUP
+    ) -> None:
+        self.outputs = outputs
+        self.seed = seed
+        self.workers = workers
+        self.group = group
+        self.bounds = np.cumsum([0] + [rows_of(node) for node in outputs])
+        self.order = topological_order(outputs)
+        self.places = Places(self.order)
+        scalars = [node for node in self.order if node.active and node.size is None]
+        self._ready = {id(node) for node in scalars}
+        first = np.zeros(1, dtype=np.intp)
+        self._scalar_program = compile_rows(
+            self.order, {id(node): (node, first) for node in scalars}, set()
+        )
+        self._piece = int(np.clip(WIDEST // self._scalar_program.widest, 64, BLOCK))
+
+    @property
+    def rows(self) -> int:
+        """Rows of all outputs together."""
+        return int(self.bounds[-1])
+
+    def moments(
+        self, trials: int, keep: Values | None = None, first_block: int = 0
+    ) -> tuple[Moments, Signs]:
+        """Draw all rows, from block ``first_block`` on up to ``trials`` in all.
+
+        ``keep``, shape (rows, trials drawn here), receives the draws.
+        """
+        origin = first_block * BLOCK
+        plan = self._plan(list(range(self.rows)), trials)
+
+        def one(block: int) -> tuple[Moments, Signs]:
+            signs = Signs()
+            pieces: dict[int, Moments] = {}
+            for start, stop, positions, values in self._run(block, trials, plan, signs):
+                if start not in pieces:
+                    pieces[start] = Moments.empty(self.rows, stop - start)
+                if keep is not None:
+                    keep[positions, start - origin : stop - origin] = values
+                pieces[start].fill(positions, values)
+            return reduce(Moments.merge, pieces.values()), signs
+
+        merged: Moments | None = None
+        signs = Signs()
+        for moments, seen in self._over_blocks(one, first_block, trials):
+            merged = moments if merged is None else merged.merge(moments)
+            signs.merge(seen)
+        if merged is None:
+            raise PropagationError(f"no trials from block {first_block} up to {trials}")
+        return merged, signs
+
+    def draw_rows(self, rows: list[int], trials: int) -> Values:
+        """Draw some rows (counted over all outputs) again, shape (len(rows), trials)."""
+        result = np.empty((len(rows), trials))
+        plan = self._plan(rows, trials)
+
+        def one(block: int) -> None:
+            for start, stop, positions, values in self._run(block, trials, plan, Signs()):
+                result[positions, start:stop] = values
+
+        for _ in self._over_blocks(one, 0, trials):
+            pass
+        return result
+
+    def rows_with_poles(self, signs: Signs) -> NDArray[np.bool_]:
+        """Tell for each row whether a denominator behind it changed sign among the draws."""
+        marked: dict[int, NDArray[np.bool_]] = {}
+        for node in self.order:
+            own = np.zeros(rows_of(node), dtype=bool)
+            if not node.active:
+                marked[id(node)] = own
+                continue
+            operation = node.operation
+            behind = [marked[id(child)] for child in node.inputs]
+            if isinstance(operation, Elementwise):
+                for mask in behind:
+                    own |= mask
+                if operation.pole is not None:
+                    for factor in pole_factors(node.inputs[operation.pole]):
+                        crossing = signs.crosses(factor)
+                        own |= crossing if crossing.size in (1, own.size) else crossing.any()
+            elif isinstance(operation, Take):
+                own |= behind[0][operation.index]
+            elif isinstance(operation, Concatenate):
+                own = np.concatenate(behind)
+            elif behind:
+                own |= behind[0].any()
+            marked[id(node)] = own
+        return np.concatenate([marked[id(node)] for node in self.outputs])
+
+    def _over_blocks(
+        self, work: Callable[[int], Result], first: int, trials: int
+    ) -> Iterator[Result]:
+        blocks = range(first, -(-trials // BLOCK))
+        if self.workers == 1:
+            yield from map(work, blocks)
+            return
+        with ThreadPoolExecutor(self.workers) as pool:
+            yield from pool.map(work, blocks)
+
+    def _plan(self, rows: list[int], trials: int) -> Plan:
+        """Lay the rows out in groups that fit the cache; equal readings share a group."""
+        fixed: list[tuple[Rows, Values]] = []
+        ready: list[tuple[Rows, int]] = []
+        wanted: dict[int, dict[int, list[tuple[int, int]]]] = {}
+        for position, row in enumerate(rows):
+            which = int(np.searchsorted(self.bounds, row, side="right")) - 1
+            node, reading = self.outputs[which], row - int(self.bounds[which])
+            if not node.active:
+                fixed.append((np.array([position]), np.atleast_1d(node.value)[reading]))
+            elif node.size is None:
+                ready.append((np.array([position]), id(node)))
+            else:
+                wanted.setdefault(node.size, {}).setdefault(reading, []).append((which, position))
+        group = max(1, self.group // min(self._piece, trials))
+        groups = []
+        for readings in wanted.values():
+            ordered = sorted(readings)
+            for begin in range(0, len(ordered), group):
+                groups.append(self._one_group(readings, ordered[begin : begin + group]))
+        return Plan(groups, ready, fixed, self._drawn_twice(groups))
+
+    def _one_group(self, readings: dict[int, list[tuple[int, int]]], chosen: list[int]) -> Group:
+        by_output: dict[int, list[tuple[int, int]]] = {}
+        for reading in chosen:
+            for which, position in readings[reading]:
+                by_output.setdefault(which, []).append((reading, position))
+        wanted: dict[int, tuple[Node, Rows]] = {}
+        for which, pairs in by_output.items():
+            node = self.outputs[which]
+            need = np.array([reading for reading, _ in pairs])
+            if id(node) in wanted:  # one quantity may stand twice among the outputs
+                need = np.union1d(wanted[id(node)][1], need)
+            wanted[id(node)] = (node, need)
+        program = compile_rows(self.order, wanted, self._ready)
+        places = []
+        for which, pairs in by_output.items():
+            key = id(self.outputs[which])
+            held = program.outputs[key][1]
+            picked = np.searchsorted(held, [reading for reading, _ in pairs])
+            places.append((key, np.array([position for _, position in pairs]), picked))
+        return Group(program, places)
+
+    def _drawn_twice(self, groups: list[Group]) -> bool:
+        """Tell whether any reading of a component is asked for by more than one step."""
+        asked: dict[int, list[Rows]] = {}
+        for program in [self._scalar_program, *(group.program for group in groups)]:
+            for node, rows in program.readings():
+                for term in node.operation.terms if isinstance(node.operation, Input) else ():
+                    if term.component.scope == "each":
+                        asked.setdefault(self.places.components[term.component], []).append(rows)
+        for lists in asked.values():
+            if len(lists) > 1:
+                joined = np.concatenate(lists)
+                if np.unique(joined).size < joined.size:
+                    return True
+        return False
+
+    def _run(
+        self, block: int, trials: int, plan: Plan, signs: Signs
+    ) -> Iterator[tuple[int, int, Rows, Values]]:
+        """Yield (first trial, end, positions, draws) group by group, piece by piece."""
+        draws = BlockDraws(self.places, self.seed, block, keep=plan.keep)
+        end = min((block + 1) * BLOCK, trials)
+        for start in range(block * BLOCK, end, self._piece):
+            stop = min(start + self._piece, end)
+            with np.errstate(all="ignore"):
+                ready = self._scalar_program.run(draws, stop - start, {}, signs)
+                for positions, value in plan.fixed:
+                    yield start, stop, positions, np.full((1, stop - start), value)
+                for positions, key in plan.ready:
+                    yield start, stop, positions, ready[key].copy()
+                for group in plan.groups:
+                    results = group.program.run(draws, stop - start, ready, signs)
+                    for key, positions, picked in group.places:
+                        values = results[key]
+                        whole = picked.size == values.shape[0] and len(group.places) == 1
+                        yield start, stop, positions, values if whole else values[picked]
+            draws.forget()

@@ -1,0 +1,152 @@
+"""Numbers of the `uncertainties` package, in and out, with all correlations kept.
+
+Going out, every component (and every reading of an `each` component) becomes one live
+variable of that package, the same one at every call. Coming in, every live variable is one
+component, the same one at every call. So a round trip, and results that meet again outside,
+stay correlated as they were.
+"""
+
+from __future__ import annotations
+
+import threading
+import weakref
+from typing import TYPE_CHECKING, Any, TypeVar
+
+import numpy as np
+
+from flowunc.core import operations as op
+from flowunc.core.component import Component, Term
+from flowunc.core.distributions import Normal
+from flowunc.core.errors import RangeError, ShapeError, StatementError
+from flowunc.core.quantity import Quantity
+from flowunc.core.record import Node, concatenate_nodes, constant, elementwise, input_node, take
+from flowunc.core.units import parse_unit
+from flowunc.propagation.contributions import contributions
+
+if TYPE_CHECKING:
+    from uncertainties.core import Variable
+
+__all__ = ["from_ufloats", "to_ufloats"]
+
+Q = TypeVar("Q", bound=Quantity)
+
+# A variable of that package cannot be referred to weakly, a component can: the variable lives as
+# long as its component, and both maps forget it then. While it lives its id is its own.
+_variables: weakref.WeakKeyDictionary[Component, dict[int, Variable]] = weakref.WeakKeyDictionary()
+_origins: dict[int, tuple[weakref.ref[Component], int, float]] = {}
+_lock = threading.RLock()
+
+
+def _link(component: Component, reading: int, variable: Variable, spread: float) -> None:
+    of_component = _variables.get(component)
+    if of_component is None:
+        of_component = _variables[component] = {}
+    of_component[reading] = variable
+    _origins[id(variable)] = (weakref.ref(component), reading, spread)
+    weakref.finalize(component, _origins.pop, id(variable), None).atexit = False
+
+
+def _variable(component: Component, reading: int, spread: float) -> Variable:
+    from uncertainties import ufloat
+
+    with _lock:
+        known = _variables.get(component, {}).get(reading)
+        if known is not None:
+            return known
+        variable: Variable = ufloat(0.0, spread, tag=component.label)
+        _link(component, reading, variable, spread)
+        return variable
+
+
+def to_ufloats(quantity: Quantity) -> Any:
+    """Return ufloats in the unit of the quantity; see `Quantity.to_ufloats`."""
+    from uncertainties.core import AffineScalarFunc, LinearCombination
+
+    values = np.atleast_1d(np.asarray(quantity.value))
+    derivatives: list[dict[Variable, float]] = [{} for _ in values]
+    for part in contributions(quantity._node):
+        rows = np.arange(part.size) if part.rows is None else part.rows
+        columns = np.zeros(rows.size, dtype=int) if part.columns is None else part.columns
+        spread = np.broadcast_to(
+            np.asarray(part.component.distribution.standard_uncertainty, dtype=float),
+            (int(columns.max(initial=0)) + 1,)
+            if np.ndim(part.component.distribution.standard_uncertainty) == 0
+            else np.shape(part.component.distribution.standard_uncertainty),
+        )
+        shown = quantity._unit.scale_from_si(part.values)
+        for row, column, value in zip(rows, columns, shown, strict=True):
+            width = float(spread[column])
+            if width > 0:
+                variable = _variable(part.component, int(column), width)
+                slope = derivatives[row].get(variable, 0.0)
+                derivatives[row][variable] = slope + float(value) / width
+    numbers = np.empty(values.size, dtype=object)
+    for row, value in enumerate(values):
+        numbers[row] = AffineScalarFunc(float(value), LinearCombination(derivatives[row]))
+    return numbers[0] if quantity.ndim == 0 else numbers
+
+
+def from_ufloats(kind: type[Q], values: Any, unit: str, label: str) -> Q:
+    """Make a quantity from ufloats; see `Quantity.from_ufloats`."""
+    from uncertainties.core import AffineScalarFunc
+
+    parsed = kind._parsed_unit(unit) if kind is not Quantity else parse_unit(unit)
+    single = isinstance(values, AffineScalarFunc)
+    if not single and (isinstance(values, (str, float, int)) or not np.iterable(values)):
+        raise StatementError(
+            f"from_ufloats({values!r}): expected numbers of the uncertainties package, such as "
+            "ufloat(2.0, 0.1); a plain number goes into the constructor"
+        )
+    items = [values] if single else list(np.asarray(values, dtype=object).ravel())
+    if np.ndim(np.asarray(values, dtype=object)) > 1:
+        raise ShapeError("from_ufloats: expected one number or one axis of readings")
+    if not items:
+        raise ShapeError("from_ufloats: got no readings; expected at least one")
+    name = label or kind._word()
+    nodes = []
+    for position, item in enumerate(items):
+        if not isinstance(item, AffineScalarFunc):
+            raise StatementError(
+                f"from_ufloats: item {position} is the plain number {item!r}, which carries no "
+                "uncertainty; use ufloat(value, 0) if it is exact"
+            )
+        nodes.append(_node(item, parsed, f"{name} {position}" if len(items) > 1 else name))
+    node = nodes[0] if single else concatenate_nodes(nodes)
+    kind._check_values(node.value, parsed)
+    return kind._from_node(node, parsed, label)
+
+
+def _node(item: Any, unit: Any, name: str) -> Node:
+    if not (np.isfinite(item.nominal_value) and np.isfinite(item.std_dev)):
+        raise RangeError(f"from_ufloats: {item!r}; expected finite value and uncertainty")
+    terms: list[Term] = []
+    readings: list[tuple[Component, int, float]] = []
+    for variable, slope in item.derivatives.items():
+        component, reading, spread = _origin(variable, name)
+        # a variable whose std_dev was set anew is the same error, larger or smaller
+        gain = float(unit.scale_to_si(slope)) * (variable.std_dev / spread if spread else 0.0)
+        if component.scope == "shared":
+            terms.append(Term(component, gain))
+        else:
+            readings.append((component, reading, gain))
+    node = input_node(unit.to_si(item.nominal_value), terms)
+    for component, reading, gain in readings:
+        errors = input_node(np.zeros(reading + 1), [Term(component)])
+        error = elementwise(op.MULTIPLY, take(errors, reading), constant(gain))
+        node = elementwise(op.ADD, node, error)
+    return node
+
+
+def _origin(variable: Variable, name: str) -> tuple[Component, int, float]:
+    with _lock:
+        known = _origins.get(id(variable))
+        if known is not None:
+            component = known[0]()
+            if component is not None:
+                return component, known[1], known[2]
+        spread = float(variable.std_dev)
+        component = Component(
+            label=variable.tag or name, distribution=Normal(spread), unit=parse_unit("1")
+        )
+        _link(component, 0, variable, spread)
+        return component, 0, spread

@@ -1,0 +1,358 @@
+"""The inclined manometer: two columns, an angle, a zero that drifts."""
+
+import copy
+import math
+import pickle
+
+import numpy as np
+import pytest
+
+from flowunc.core.errors import DimensionError, FlowuncWarning, RangeError, ShapeError, UnitError
+from flowunc.core.kinds import Acceleration, Angle, Density, Length, Pressure
+from flowunc.core.readings import concatenate
+from flowunc.core.statements import limits, standard
+from flowunc.instruments import InclinedManometer, Scale, percent_of_reading
+
+READING = 0.5e-3 / math.sqrt(3)  # u of one reading of a millimetre scale [JCGM 100, 4.3.7]
+WATER = Density(1000, "kg/m^3")
+VACUUM = Density(0, "kg/m^3")
+STANDARD_GRAVITY = Acceleration(9.80665, "m/s^2")
+NO_OFFSET = Length(0, "mm")
+# With these, a millimetre of head is a conventional mmH2O: 9.80665 Pa [SP811, B.8].
+EXACT = {
+    "density": WATER,
+    "zero": NO_OFFSET,
+    "gravity": STANDARD_GRAVITY,
+    "air_density": VACUUM,
+}
+MMH2O = 9.80665
+HIGH = [306.0, 303.5, 309.5, 317.0, 333.0]
+LOW = [299.5, 294.5, 295.5, 287.5, 267.0]
+
+
+def manometer(degrees=90.0, *statements, **options):
+    return InclinedManometer(Scale(1, "mm"), angle=Angle(degrees, "deg", *statements), **options)
+
+
+def labels(quantity):
+    return [component.label for component in quantity.components]
+
+
+# -- the value -----------------------------------------------------------------------------------
+# [SP811, B.8]: 1 mmH2O = 9.80665 Pa; sin 30 deg = 1/2, sin 45 deg = 1/sqrt 2, sin 15 deg
+# = (sqrt 6 - sqrt 2) / 4.
+@pytest.mark.parametrize(
+    ("degrees", "sine"),
+    [(90, 1.0), (30, 0.5), (45, math.sqrt(0.5)), (15, (math.sqrt(6) - math.sqrt(2)) / 4)],
+)
+def test_head_is_the_upright_part_of_the_difference(degrees, sine):
+    drop = manometer(degrees).pressure_drop(high=320.0, low=280.0, **EXACT)
+    assert isinstance(drop, Pressure)
+    assert (drop.unit, drop.label) == ("Pa", "pressure drop")
+    assert drop.value == pytest.approx(40 * MMH2O * sine, rel=1e-13)
+
+
+def test_the_zero_is_taken_off():
+    given = EXACT | {"zero": [(300.5, 300.0), (301.0, 300.0)]}
+    drop = manometer().pressure_drop(high=[320.0, 300.0], low=[280.0, 290.0], **given)
+    assert drop.value == pytest.approx([39.25 * MMH2O, 9.25 * MMH2O], rel=1e-13)
+
+
+def test_air_stands_above_the_water():
+    # 2 kg/m^3 of air above 1000 kg/m^3 of water takes 0.2 % off
+    drop = manometer().pressure_drop(
+        high=320.0, low=280.0, **EXACT | {"air_density": Density(2, "kg/m^3")}
+    )
+    assert drop.value == pytest.approx(0.998 * 40 * MMH2O, rel=1e-13)
+
+
+def test_defaults_for_gravity_and_air():
+    drop = manometer().pressure_drop(high=320.0, low=280.0, density=WATER, zero=NO_OFFSET)
+    # 9.81 m/s^2 and 1.20 kg/m^3, within the 1 kg/m^3 by which air is known at most
+    assert drop.value == pytest.approx(0.04 * 998.8 * 9.81, rel=1e-13)
+    assert {"gravity", "air density"} <= set(labels(drop))
+
+
+# -- the uncertainty -----------------------------------------------------------------------------
+def test_a_difference_has_two_resolution_errors():
+    drop = manometer().pressure_drop(high=320.0, low=280.0, **EXACT)
+    assert labels(drop) == ["manometer resolution, high column", "manometer resolution, low column"]
+    # sqrt(2) * division / (2 sqrt 3)
+    assert drop.u == pytest.approx(1 / math.sqrt(6) * MMH2O, rel=1e-12)
+
+
+def test_the_columns_of_different_readings_are_independent():
+    drop = manometer().pressure_drop(high=[320.0, 320.0], low=[280.0, 280.0], **EXACT)
+    assert (drop[0] - drop[1]).u == pytest.approx(math.sqrt(2) * drop[0].u, rel=1e-12)
+
+
+# Closed form cot(angle) u(angle) with u = 0.25 deg [C].
+@pytest.mark.parametrize(("degrees", "percent"), [(10, 2.4746), (30, 0.7557)])
+def test_sensitivity_to_the_angle_is_its_cotangent(degrees, percent):
+    exact_reading = InclinedManometer(
+        Scale(1, "mm", read_to=1e-9), angle=Angle(degrees, "deg", standard(0.25))
+    )
+    drop = exact_reading.pressure_drop(high=320.0, low=280.0, **EXACT)
+    assert drop.u / drop.value * 100 == pytest.approx(percent, abs=5e-5)
+
+
+def test_all_contributions_of_one_row_add_as_squares():
+    drop = manometer(10, limits(0.25)).pressure_drop(
+        high=HIGH,
+        low=LOW,
+        density=Density(998.4, "kg/m^3", standard(0.1)),
+        zero=[(300.5, 300.0), (301.0, 300.5)],
+        gravity=Acceleration(9.8124, "m/s^2", limits(0.0005)),
+        air_density=Density(1.2, "kg/m^3", limits(0.1)),
+    )
+    # row 4: 333 - 267 - 0.5 = 65.5 mm; relative parts, all rectangular but the density
+    root3 = math.sqrt(3)
+    parts = [
+        0.5 / root3 / 65.5,  # high
+        0.5 / root3 / 65.5,  # low
+        0.5 / root3 / 65.5,  # zero: the mean of two differences has half the variance of one
+        math.radians(0.25) / root3 / math.tan(math.radians(10)),
+        0.1 / 997.2,
+        0.1 / root3 / 997.2,
+        0.0005 / root3 / 9.8124,
+    ]
+    parts.append(0.0)  # the zero did not move: 0.5 mm before and after
+    assert drop[4].u / drop[4].value == pytest.approx(math.hypot(*parts), rel=1e-12)
+    assert labels(drop) == [
+        "manometer resolution, high column",
+        "manometer resolution, low column",
+        "manometer resolution, zero, high column",
+        "manometer resolution, zero, low column",
+        "manometer angle",
+        "density",
+        "air density",
+        "gravity",
+    ]
+
+
+def test_drift_of_the_zero_is_half_its_change_either_way():
+    offset = manometer().zero_offset([(300.0, 300.0), (303.0, 300.0)])
+    assert isinstance(offset, Length)
+    assert offset.to("mm").value == pytest.approx(1.5)
+    drift = offset.components[-1]
+    assert (drift.label, drift.scope) == ("manometer zero drift", "shared")
+    assert drift.distribution.half_width == pytest.approx(1.5e-3, rel=1e-12)
+    # variance in mm^2: four readings of 1/12 and weight 1/2 each, and 1.5^2 / 3
+    assert offset.to("mm").u == pytest.approx(math.sqrt(1 / 12 + 0.75), rel=1e-12)
+
+
+def test_a_zero_that_stayed_has_no_drift():
+    offset = manometer().zero_offset([(300.5, 300.0), (301.0, 300.5)])
+    assert labels(offset) == [
+        "manometer resolution, zero, high column",
+        "manometer resolution, zero, low column",
+    ]
+
+
+@pytest.mark.parametrize("zero", [(300.5, 300.0), [(300.5, 300.0)], np.array([[300.5, 300.0]])])
+def test_one_zero_pair_is_an_offset_without_drift(zero):
+    offset = manometer().zero_offset(zero).to("mm")
+    assert offset.value == pytest.approx(0.5)
+    assert offset.u == pytest.approx(1 / math.sqrt(6), rel=1e-12)
+
+
+def test_the_zero_is_one_error_for_the_set():
+    given = EXACT | {"zero": [(300.0, 300.0), (303.0, 300.0)]}
+    drop = manometer().pressure_drop(high=[320.0, 340.0], low=[280.0, 260.0], **given)
+    assert drop.u == pytest.approx([math.sqrt(2 / 12 + 1 / 12 + 0.75) * MMH2O] * 2, rel=1e-12)
+    assert (drop[1] - drop[0]).u == pytest.approx(math.sqrt(4 / 12) * MMH2O, rel=1e-12)
+
+
+def test_zeros_of_two_sets_are_independent_and_one_offset_ties_two_calls():
+    instrument = manometer()
+    one = EXACT | {"zero": (300.0, 300.0)}
+    apart = [instrument.pressure_drop(high=320.0, low=280.0, **one) for _ in range(2)]
+    assert (apart[0] - apart[1]).u == pytest.approx(math.sqrt(8 / 12) * MMH2O, rel=1e-12)
+    tied = EXACT | {"zero": instrument.zero_offset((300.0, 300.0))}
+    both = [instrument.pressure_drop(high=320.0, low=280.0, **tied) for _ in range(2)]
+    assert (both[0] - both[1]).u == pytest.approx(math.sqrt(4 / 12) * MMH2O, rel=1e-12)
+
+
+def test_an_absolute_calibration_error_cancels_between_the_columns():
+    drop = manometer(accuracy=limits(2.0)).pressure_drop(high=320.0, low=280.0, **EXACT)
+    assert drop.u == pytest.approx(1 / math.sqrt(6) * MMH2O, rel=1e-9)
+
+
+def test_a_relative_calibration_error_acts_on_the_difference():
+    given = EXACT | {"zero": (300.0, 290.0)}
+    instrument = InclinedManometer(
+        Scale(1, "mm", read_to=1e-9), angle=Angle(90, "deg"), accuracy=percent_of_reading(3)
+    )
+    drop = instrument.pressure_drop(high=320.0, low=280.0, **given)
+    assert drop.value == pytest.approx(30 * MMH2O)
+    assert drop.u / drop.value == pytest.approx(0.03 / math.sqrt(3), rel=1e-9)
+
+
+def test_the_same_manometer_at_another_inclination():
+    flat = manometer(10, limits(0.25), accuracy=percent_of_reading(3, k=1))
+    steep = flat.at(Angle(30, "deg", limits(0.25)))
+    assert steep.angle.to("deg").value == pytest.approx(30)
+    assert flat.angle.to("deg").value == pytest.approx(10)
+    assert steep.calibration == flat.calibration
+    a = flat.pressure_drop(high=400.0, low=200.0, **EXACT)
+    b = steep.pressure_drop(high=400.0, low=200.0, **EXACT)
+    # only the calibration of 3 % is common to both
+    assert a.covariance(b) == pytest.approx(0.03**2 * a.value * b.value, rel=1e-12)
+
+
+def test_two_manometers_have_nothing_in_common():
+    a, b = (manometer(10, limits(0.25), accuracy=percent_of_reading(3)) for _ in range(2))
+    drops = [m.pressure_drop(high=400.0, low=200.0, **EXACT) for m in (a, b)]
+    assert drops[0].covariance(drops[1]) == 0.0
+
+
+def test_one_angle_for_each_reading():
+    drop = manometer([30, 90]).pressure_drop(high=320.0, low=280.0, **EXACT)
+    assert drop.value == pytest.approx([20 * MMH2O, 40 * MMH2O], rel=1e-13)
+
+
+def test_columns_read_before():
+    instrument = manometer(accuracy=percent_of_reading(3))
+    high, low = instrument.read([320.0, 330.0]), instrument.read([280.0, 270.0])
+    assert isinstance(high, Length)
+    drop = instrument.pressure_drop(high=high, low=low, **EXACT)
+    assert drop.value == pytest.approx([40 * MMH2O, 60 * MMH2O], rel=1e-13)
+    again = instrument.pressure_drop(high=high, low=low, **EXACT)
+    assert (drop - again).u == pytest.approx([0, 0], abs=1e-12)
+
+
+@pytest.mark.parametrize("again", [copy.deepcopy, lambda item: pickle.loads(pickle.dumps(item))])
+def test_a_copy_is_the_same_manometer(again):
+    instrument = manometer(10, limits(0.25), accuracy=percent_of_reading(3, k=1))
+    a = instrument.pressure_drop(high=400.0, low=200.0, **EXACT)
+    b = again(instrument).pressure_drop(high=400.0, low=200.0, **EXACT)
+    common = a.value**2 * (0.03**2 + (math.radians(0.25) / math.tan(math.radians(10))) ** 2 / 3)
+    assert a.covariance(b) == pytest.approx(common, rel=1e-12)
+
+
+def test_default_gravity_is_common_to_all_manometers():
+    given = EXACT | {"gravity": None}
+    a, b = (manometer().pressure_drop(high=320.0, low=280.0, **given) for _ in range(2))
+    assert a.covariance(b) == pytest.approx((0.03 / math.sqrt(3) * 40) ** 2, rel=1e-12)
+
+
+def test_drawing_and_linearising_agree():
+    # 3 standard errors of u from 40 000 trials are about 1 %
+    drop = manometer(10, limits(0.25)).pressure_drop(
+        high=HIGH, low=LOW, **EXACT | {"zero": [(300.5, 300.0), (301.0, 300.0)]}
+    )
+    drawn = drop.monte_carlo(trials=40_000, seed=1)
+    assert drawn.mean == pytest.approx(drop.value, abs=float(np.max(drop.u)) / 50)
+    assert drawn.u == pytest.approx(drop.u, rel=0.012)
+
+
+def test_sets_join():
+    flat, steep = manometer(10, limits(0.25)), manometer(30, limits(0.25))
+    parts = [m.pressure_drop(high=[320.0], low=[280.0], **EXACT) for m in (flat, steep)]
+    joined = concatenate(*parts)
+    assert isinstance(joined, Pressure)
+    assert joined.u == pytest.approx([parts[0].u[0], parts[1].u[0]], rel=1e-14)
+
+
+# -- what is refused -----------------------------------------------------------------------------
+def test_without_zero_readings_it_warns():
+    with pytest.warns(FlowuncWarning, match="no zero reading.*before.*after") as caught:
+        manometer().pressure_drop(high=320.0, low=280.0, **EXACT | {"zero": None})
+    assert [w.filename for w in caught] == [__file__]
+
+
+def test_exchanged_columns_are_refused_with_the_reading():
+    with pytest.raises(RangeError) as caught:
+        manometer().pressure_drop(high=[320.0, 280.0], low=[280.0, 320.0], **EXACT)
+    assert str(caught.value).startswith(
+        "manometer, reading 1: the difference is -40 mm with a standard uncertainty of 0.41 mm"
+    )
+    assert "high and low exchanged" in str(caught.value)
+
+
+def test_a_difference_about_zero_is_noise():
+    # u of the difference is 0.408 mm: 1 mm below zero is within three of it, 2 mm is not
+    assert manometer().pressure_drop(high=300.0, low=301.0, **EXACT).value < 0
+    with pytest.raises(RangeError, match="exchanged"):
+        manometer().pressure_drop(high=300.0, low=302.0, **EXACT)
+
+
+@pytest.mark.parametrize("degrees", [0.0, -10.0, 90.1, 170.0])
+def test_an_angle_out_of_range_is_refused(degrees):
+    with pytest.raises(RangeError, match=f"manometer angle: {degrees:g} deg; expected .*90 deg"):
+        manometer(degrees)
+    with pytest.raises(RangeError, match="manometer angle"):
+        manometer().at(Angle(degrees, "deg"))
+
+
+def test_the_reading_of_a_wrong_angle_is_named():
+    with pytest.raises(RangeError, match="angle at reading 1: 100 deg"):
+        manometer([10, 100])
+
+
+def test_an_upright_tube_is_in_range_in_any_unit():
+    for upright in (Angle(math.pi / 2, "rad"), Angle(5400, "arcmin")):
+        assert InclinedManometer(Scale(1, "mm"), angle=upright).angle.value > 0
+
+
+def test_readings_off_the_scale_are_refused():
+    instrument = InclinedManometer(Scale(1, "mm", span=(0, 350)), angle=Angle(10, "deg"))
+    with pytest.raises(RangeError, match="manometer, reading 1: 351 mm"):
+        instrument.pressure_drop(high=[333.0, 351.0], low=[267.0, 267.0], **EXACT)
+    with pytest.raises(RangeError, match="manometer, reading 0: 400 mm"):
+        instrument.pressure_drop(high=333.0, low=267.0, **EXACT | {"zero": (400.0, 300.0)})
+
+
+@pytest.mark.parametrize(
+    "zero",
+    [
+        5.0,
+        (1.0, 2.0, 3.0),
+        [(1.0, 2.0)] * 3,
+        [(1.0,), (2.0, 3.0)],
+        ("300", "301"),
+        (True, False),
+        [],
+        (Length(1, "mm"), Length(1, "mm")),
+    ],
+)
+def test_what_is_no_zero_is_refused(zero):
+    with pytest.raises(ShapeError, match=r"manometer: zero=.*expected \(high, low\), or"):
+        manometer().pressure_drop(high=320.0, low=280.0, **EXACT | {"zero": zero})
+
+
+@pytest.mark.parametrize(
+    ("change", "error", "match"),
+    [
+        ({"high": [320.0] * 3}, ShapeError, "3 readings of the high column and 2 of the low"),
+        ({"high": "320"}, RangeError, "'320'"),
+        ({"high": Angle(1, "deg")}, DimensionError, "high=.*got Angle"),
+        ({"density": 1000}, DimensionError, "density=.*got int 1000"),
+        ({"density": Length(1, "m")}, DimensionError, "density=.*got Length"),
+        ({"density": Density(1, "kg/m^3"), "air_density": None}, RangeError, "not above .*air"),
+        ({"gravity": 9.81}, DimensionError, "gravity="),
+        ({"zero": Angle(1, "deg")}, DimensionError, "zero=.*got Angle"),
+    ],
+)
+def test_misuse_is_named(change, error, match):
+    given = {"high": [320.0] * 2, "low": [280.0] * 2} | EXACT | change
+    with pytest.raises(error, match=match):
+        manometer().pressure_drop(**given)
+
+
+@pytest.mark.parametrize(
+    ("make", "error", "match"),
+    [
+        (lambda: InclinedManometer(Scale(1, "mm"), angle=10), DimensionError, "angle=.*got int 10"),
+        (lambda: InclinedManometer(Scale(1, "degC"), angle=Angle(10, "deg")), UnitError, "degC"),
+        (lambda: manometer().at(30), DimensionError, "angle=.*got int 30"),
+    ],
+)
+def test_what_is_no_manometer_is_refused(make, error, match):
+    with pytest.raises(error, match=match):
+        make()
+
+
+def test_high_and_low_cannot_be_given_by_position():
+    with pytest.raises(TypeError):
+        manometer().pressure_drop(320.0, 280.0, density=WATER)

@@ -1,0 +1,162 @@
+"""What `import flowunc` offers: exactly the documented names, each with its docstring."""
+
+from __future__ import annotations
+
+import importlib
+import inspect
+from collections.abc import Iterator
+from types import ModuleType
+
+import pytest
+
+import flowunc
+
+DOCUMENTED = {
+    "statements of uncertainty": [
+        "arcsine",
+        "error_limit",
+        "expanded",
+        "limits",
+        "percent_of_full_scale",
+        "percent_of_reading",
+        "repeated",
+        "shared",
+        "standard",
+        "triangular",
+    ],
+    "typed quantities": [
+        "Acceleration",
+        "Angle",
+        "Area",
+        "Density",
+        "DynamicViscosity",
+        "FrictionFactor",
+        "KinematicViscosity",
+        "Length",
+        "Mass",
+        "MassFlowRate",
+        "Pressure",
+        "Quantity",
+        "Ratio",
+        "ReynoldsNumber",
+        "Temperature",
+        "Time",
+        "Velocity",
+        "Volume",
+        "VolumeFlowRate",
+    ],
+    "operations on quantities": ["apply", "concatenate", "monte_carlo_joint"],
+    "instruments": [
+        "Balance",
+        "InclinedManometer",
+        "Scale",
+        "Stopwatch",
+        "Thermometer",
+        "TimedCollection",
+        "UTubeManometer",
+        "VariableAreaMeter",
+        "Vessel",
+        "WellManometer",
+    ],
+    "fluids": ["air", "gravity", "water"],
+    "pipe": [
+        "darcy_friction_factor",
+        "entrance_length",
+        "fanning",
+        "laws",
+        "mean_velocity",
+        "regime",
+        "reynolds_number",
+        "wall_shear_stress",
+    ],
+    "checks and conclusions": ["agreement", "cross_check", "fit_power_law", "plan"],
+    "bench": ["Bench", "Runs", "analyse", "load_bench", "read_sheet"],
+    "errors and warnings": [
+        "BenchError",
+        "DimensionError",
+        "FlowuncError",
+        "FlowuncWarning",
+        "PropagationError",
+        "RangeError",
+        "SheetError",
+        "StatementError",
+        "UnitError",
+    ],
+}
+NAMES = sorted(name for group in DOCUMENTED.values() for name in group)
+LAYERS = ("core", "propagation", "instruments", "fluids", "pipe", "analysis", "bench")
+# What the documentation promises of the modules that are themselves public names.
+IN_MODULES = {
+    "water": ["density", "viscosity"],
+    "air": ["density"],
+    "laws": ["laminar", "blasius", "prandtl_smooth", "colebrook_white"],
+}
+
+
+def has_docstring(thing: object) -> bool:
+    """Whether a person wrote a docstring: not inherited, not the one dataclass makes up."""
+    text = (getattr(thing, "__doc__", None) or "").strip()
+    return bool(text) and not text.startswith(f"{getattr(thing, '__name__', '')}(")
+
+
+def public_members(kind: type) -> Iterator[tuple[str, object]]:
+    """Methods and properties that a class of this project defines under a public name."""
+    for ancestor in kind.__mro__:
+        if not ancestor.__module__.startswith("flowunc"):
+            continue
+        for name, member in vars(ancestor).items():
+            if name.startswith("_"):
+                continue
+            if inspect.isfunction(member) or isinstance(member, property):
+                yield f"{ancestor.__name__}.{name}", member
+            elif isinstance(member, classmethod | staticmethod):
+                yield f"{ancestor.__name__}.{name}", member.__func__
+
+
+def test_all_is_the_documented_list() -> None:
+    listed = set(flowunc.__all__)
+    assert len(listed) == len(flowunc.__all__), "a name is listed twice"
+    missing, surplus = sorted(set(NAMES) - listed), sorted(listed - set(NAMES))
+    assert (missing, surplus) == ([], []), f"not in __all__: {missing}; undocumented: {surplus}"
+
+
+def test_nothing_else_is_visible() -> None:
+    # A layer becomes an attribute by being imported; `annotations` is left by the future import.
+    visible = {name for name in vars(flowunc) if not name.startswith("_")}
+    assert visible - {*NAMES, *LAYERS, "annotations"} == set()
+
+
+@pytest.mark.parametrize("name", NAMES)
+def test_name_is_importable_and_documented(name: str) -> None:
+    thing = getattr(flowunc, name)
+    assert has_docstring(thing), f"flowunc.{name} has no docstring of its own"
+    if inspect.isclass(thing):
+        bare = [label for label, member in public_members(thing) if not has_docstring(member)]
+        assert bare == []
+
+
+@pytest.mark.parametrize("name", IN_MODULES)
+def test_public_module_lists_documented_functions(name: str) -> None:
+    module = getattr(flowunc, name)
+    assert isinstance(module, ModuleType)
+    assert set(IN_MODULES[name]) <= set(module.__all__)
+    assert [entry for entry in module.__all__ if not has_docstring(getattr(module, entry))] == []
+
+
+@pytest.mark.parametrize("layer", LAYERS)
+def test_layer_lists_what_it_offers(layer: str) -> None:
+    package = importlib.import_module(f"flowunc.{layer}")
+    assert has_docstring(package)
+    assert package.__all__
+    assert [name for name in package.__all__ if not hasattr(package, name)] == []
+
+
+def test_docstring_check_sees_its_absence() -> None:
+    class Bare:
+        def method(self) -> None: ...
+
+    Bare.__module__ = "flowunc.invented"
+    assert not has_docstring(Bare)
+    assert [name for name, _ in public_members(Bare)] == ["Bare.method"]
+    assert not has_docstring(Bare.method)
+    assert has_docstring(public_members)
