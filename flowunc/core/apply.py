@@ -25,9 +25,27 @@ __all__ = ["apply"]
 
 Function = Callable[..., Any]
 
+ATTEMPTS = 4  # starts, each with steps 2**STEPS times smaller
 STEPS = 8  # step sizes, each half the one before
 FIRST_STEP = 2.0**-6  # relative to the argument: wide enough to rise above a solver's noise
 RELATIVE_ERROR = 1e-5  # of the derivative, beyond which it is refused
+ROUNDING_ERROR = 1e-9  # of value over argument: what rounding leaves where the slope is zero
+
+
+def _scatter_about_smooth_course() -> NDArray[np.float64]:
+    """Return the matrix that takes central quotients to their residuals about a cubic in step^2.
+
+    Least squares weighted with the step, because noise of the function enters a quotient in
+    proportion to 1/step.
+    """
+    powers = _RELATIVE_STEPS[:, None] ** np.array([0.0, 2.0, 4.0, 6.0])
+    weighted = powers * _RELATIVE_STEPS[:, None]
+    fitted: NDArray[np.float64] = powers @ np.linalg.pinv(weighted) @ np.diag(_RELATIVE_STEPS)
+    return np.eye(STEPS) - fitted
+
+
+_RELATIVE_STEPS = 0.5 ** np.arange(STEPS)
+_SCATTER = _scatter_about_smooth_course()
 
 
 def apply(
@@ -91,7 +109,19 @@ def apply(
                 "(bind plain numbers with functools.partial)"
             )
     parsed = parse_unit(unit)
-    node = elementwise(UserFunction(function), *(item._node for item in quantities))
+    step = UserFunction(function)
+    node = elementwise(step, *(item._node for item in quantities))
+    if not np.isfinite(node.value).all():
+        row = int(np.flatnonzero(~np.isfinite(np.atleast_1d(node.value)))[0])
+        name = step.label
+        shown = ", ".join(
+            f"{float(np.broadcast_to(item._node.value, node.value.shape).flat[row]):.6g}"
+            for item in quantities
+        )
+        raise PropagationError(
+            f"the function '{name}' given to apply has no finite value in {name}({shown}) at "
+            f"reading {row} (SI): expected numbers for the readings themselves"
+        )
     if kind is None:
         kind = Quantity._by_dimension.get(parsed.dimension, Quantity)
         if parsed.dimension is parse_unit("K").dimension:
@@ -140,11 +170,12 @@ class UserFunction(Elementwise):
         return out
 
     def _call(self, arguments: list[NDArray[np.float64]]) -> NDArray[np.float64]:
+        """Call the function on copies; what it does with NaN inside is its own business."""
         count = arguments[0].size
         try:
-            result = np.array(self.function(*arguments), dtype=np.float64)
-        except FloatingPointError:
-            raise
+            with np.errstate(all="ignore"):
+                returned = self.function(*(argument.copy() for argument in arguments))
+            result = np.array(returned, dtype=np.float64)
         except Exception as error:
             raise PropagationError(
                 f"the function '{self.name}' given to apply failed on arrays of length {count}: "
@@ -172,59 +203,91 @@ class UserFunction(Elementwise):
     ) -> NDArray[np.float64]:
         """Return the partial derivative by extrapolated central differences."""
         at = arguments[position]
-        centre = self._call([a.copy() for a in arguments])
+        centre = self._call(arguments)
         scale = np.where(at != 0, np.abs(at), np.abs(at).max() or 1.0)
-        table: list[list[NDArray[np.float64]]] = []
+        slope = np.full(at.size, np.nan)
+        error = np.full(at.size, np.inf)
+        kinked = np.zeros(at.size, dtype=bool)
+        for attempt in range(ATTEMPTS):
+            # a steep function, or one near the edge of its domain, asks for smaller steps
+            first = scale * FIRST_STEP * 0.5 ** (attempt * STEPS)
+            new_slope, new_error, new_kinked = self._extrapolated(
+                arguments, position, centre, first
+            )
+            better = new_error < error
+            # a table is flat between two of its steps: smaller steps must agree with larger ones
+            better &= ~np.isfinite(error) | (np.abs(new_slope - slope) <= 3.0 * error)
+            slope = np.where(better, new_slope, slope)
+            kinked = np.where(better, new_kinked, kinked)
+            error = np.where(better, new_error, error)
+            floor = ROUNDING_ERROR * np.abs(centre) / scale
+            bad = kinked | ~(error <= RELATIVE_ERROR * np.abs(slope) + floor)
+            if not bad.any():
+                return slope
+        self._refuse(int(np.flatnonzero(bad)[0]), at, error, kinked)
+        return slope
+
+    def _extrapolated(
+        self,
+        arguments: list[NDArray[np.float64]],
+        position: int,
+        centre: NDArray[np.float64],
+        first: NDArray[np.float64],
+    ) -> tuple[NDArray[np.float64], NDArray[np.float64], NDArray[np.bool_]]:
+        """Return slope, error estimate and kinks from steps that shrink from ``first``."""
+        at = arguments[position]
+        quotients: list[NDArray[np.float64]] = []
+        before: list[NDArray[np.float64]] = []
         jumps: list[NDArray[np.float64]] = []
         best = np.full(at.size, np.nan)
         error = np.full(at.size, np.inf)
+        used = first.copy()
         for level in range(STEPS):
-            step = scale * FIRST_STEP * 0.5**level
+            step = first * 0.5**level
             above, below = at + step, at - step
-            high, low = (
-                self._call([moved if i == position else a.copy() for i, a in enumerate(arguments)])
-                for moved in (above, below)
-            )
+            high = self._call([above if i == position else a for i, a in enumerate(arguments)])
+            low = self._call([below if i == position else a for i, a in enumerate(arguments)])
             row = [(high - low) / (above - below)]
+            quotients.append(row[0])
             jumps.append((high - 2.0 * centre + low) / step)
             for order in range(1, level + 1):
                 factor = 4.0**order
-                row.append((factor * row[-1] - table[-1][order - 1]) / (factor - 1.0))
+                row.append((factor * row[-1] - before[order - 1]) / (factor - 1.0))
                 distance = np.maximum(
-                    np.abs(row[-1] - row[-2]), np.abs(row[-1] - table[-1][order - 1])
+                    np.abs(row[-1] - row[-2]), np.abs(row[-1] - before[order - 1])
                 )
                 better = distance < error
                 best = np.where(better, row[-1], best)
+                used = np.where(better, step, used)
                 error = np.where(better, distance, error)
-            table.append(row)
-        self._refuse_kink(at, best, error, jumps, centre, scale)
-        return best
-
-    def _refuse_kink(
-        self,
-        at: NDArray[np.float64],
-        slope: NDArray[np.float64],
-        error: NDArray[np.float64],
-        jumps: list[NDArray[np.float64]],
-        centre: NDArray[np.float64],
-        scale: NDArray[np.float64],
-    ) -> None:
-        size = np.abs(slope) + np.abs(centre) / scale
+            before = row
+        # quotients of a noisy function agree by chance now and then; the scatter of all of them
+        # about a smooth course says how far they can be trusted
+        scatter = np.abs(_SCATTER @ np.array(quotients)) * _RELATIVE_STEPS[:, None]
+        noise = scatter.max(axis=0) * first
+        error = np.fmax(error, noise / used)
         # a second difference over the step goes to zero with the step; at a kink it stays
         jump = np.abs(2.0 * jumps[-1] - jumps[-2])
-        kinked = jump > 1e-2 * np.maximum(np.abs(slope), np.abs(jumps[0]) * 0.5)
-        noise = 1e-12 * np.abs(centre) / (scale * FIRST_STEP * 0.5**STEPS)
-        kinked &= jump > noise
-        bad = kinked | ~(error <= RELATIVE_ERROR * size)
-        if bad.any():
-            row = int(np.flatnonzero(bad)[0])
-            what = (
-                "is not differentiable there (its slope differs on the two sides)"
-                if kinked[row]
-                else "is not smooth enough there for a numerical derivative (error estimate "
-                f"{error[row]:.2g}); tighten the tolerance of an iterative solver"
-            )
-            raise PropagationError(
-                f"the function '{self.name}' given to apply, at reading {row} where argument is "
-                f"{at[row]:.6g} (SI), {what}: use .monte_carlo() for this result"
-            )
+        rounding = 1e-12 * np.abs(centre) / (first * 0.5**STEPS)
+        kinked = (jump > 1e-2 * np.maximum(np.abs(best), np.abs(jumps[0]) * 0.5)) & (
+            jump > rounding
+        )
+        return best, error, kinked
+
+    def _refuse(
+        self,
+        row: int,
+        at: NDArray[np.float64],
+        error: NDArray[np.float64],
+        kinked: NDArray[np.bool_],
+    ) -> None:
+        what = (
+            "is not differentiable there (its slope differs on the two sides)"
+            if kinked[row]
+            else "is not smooth enough there for a numerical derivative (error estimate "
+            f"{error[row]:.2g}); tighten the tolerance of an iterative solver"
+        )
+        raise PropagationError(
+            f"the function '{self.name}' given to apply, at reading {row} where argument is "
+            f"{at[row]:.6g} (SI), {what}: use .monte_carlo() for this result"
+        )

@@ -9,22 +9,24 @@ import numpy as np
 from numpy.typing import NDArray
 
 from flowunc.core.errors import DimensionError, RangeError, ShapeError, StatementError
+from flowunc.core.rules import Operand
 
 __all__ = ["check_coverage_factor", "check_dof", "check_level", "read_values"]
 
 
 def read_values(values: Any, what: str) -> NDArray[np.float64]:
     """Turn a number or a 1-d sequence of numbers into float64, refusing anything else."""
-    if isinstance(values, (str, bytes, bool, np.bool_)) or values is None:
-        raise RangeError(f"{what}: got {values!r}; expected a number or a list of numbers")
-    if hasattr(values, "__array_ufunc__") and not isinstance(values, (np.ndarray, np.generic)):
+    if isinstance(values, Operand):
         raise DimensionError(f"{what}: got a quantity; expected plain numbers with their unit")
+    if _is_no_number(values) or np.ma.is_masked(values):
+        raise RangeError(f"{what}: got {values!r}; expected a number or a list of numbers")
     try:
         raw = np.asarray(values)
-        if raw.dtype.kind not in "iufO" or any(isinstance(v, (str, bool)) for v in raw.flat[:1]):
+        entries = raw.flat if raw.dtype.kind == "O" else _entries(values)
+        if raw.dtype.kind not in "iufO" or any(_is_no_number(entry) for entry in entries):
             raise ValueError
-        array: NDArray[np.float64] = raw.astype(np.float64)
-    except (TypeError, ValueError):
+        array: NDArray[np.float64] = raw.astype(np.float64, copy=False)
+    except (TypeError, ValueError, OverflowError):
         raise RangeError(
             f"{what}: got {values!r}; expected a number or a list of numbers"
         ) from None
@@ -39,6 +41,15 @@ def read_values(values: Any, what: str) -> NDArray[np.float64]:
         place = "" if array.ndim == 0 else f" at reading {int(np.argmin(np.isfinite(array)))}"
         raise RangeError(f"{what}: NaN or infinity{place}; expected finite numbers")
     return array
+
+
+def _is_no_number(value: Any) -> bool:
+    return value is None or isinstance(value, (str, bytes, bool, np.bool_))
+
+
+def _entries(values: Any) -> Any:
+    """Return the entries of a plain list, which NumPy may have made alike (True became 1.0)."""
+    return values if isinstance(values, (list, tuple)) else ()
 
 
 def check_level(level: Any) -> float:

@@ -39,8 +39,8 @@ class Pool:
     budgets show the pool as one line under its ``label``.
     """
 
-    label: str
     dof: float | NDArray[np.float64]
+    label: str = "estimated together"
     key: str = field(default_factory=new_key)
 
 
@@ -101,14 +101,22 @@ class Component:
         return hash(self.key)
 
 
-@dataclass(frozen=True, slots=True)
 class Term:
     """How a component enters an input: input = estimate + gain * error.
 
-    ``gain`` is the sensitivity of the input to the component, a number or one per reading;
-    1 where the component is stated in the input's own dimension, the reading itself where
-    it is stated as a fraction of the reading.
+    Attributes
+    ----------
+    component : Component
+    gain : float or ndarray, shape (n,)
+        Sensitivity of the input to the component: 1 where the component is stated in the
+        input's own dimension, the reading itself where it is a fraction of the reading.
+    width : float or ndarray, shape (n,)
+        Standard uncertainty that it gives the input, with the sign of the gain.
     """
 
-    component: Component
-    gain: float | NDArray[np.float64] = 1.0
+    __slots__ = ("component", "gain", "width")
+
+    def __init__(self, component: Component, gain: float | NDArray[np.float64] = 1.0) -> None:
+        self.component = component
+        self.gain = gain
+        self.width = gain * component.distribution.standard_uncertainty

@@ -16,8 +16,8 @@ from collections.abc import Callable
 from typing import Any
 
 import numpy as np
-from numpy.typing import NDArray
 import scipy  # its sub-packages load at first use, which keeps `import flowunc` light
+from numpy.typing import NDArray
 
 __all__ = ["Elementwise", "Value", "Weight"]
 
@@ -102,7 +102,8 @@ def _pull_power(
     base, exponent = x
     to_base = to_exponent = None
     if needed[0]:
-        to_base = w * exponent * np.power(base, exponent - 1.0)
+        slope = exponent * np.power(base, exponent - 1.0)
+        to_base = w * np.where(exponent == 0, 0.0, slope)  # x**0 is flat, at 0 as well
     if needed[1]:
         # 0**p is 0 on the whole half-line p > 0, so its derivative there is 0, not 0 * -inf
         log_base = np.where((base == 0) & (exponent > 0), 0.0, np.log(base))

@@ -100,10 +100,12 @@ class Quantity(Readings):
     ) -> None:
         kind = type(self).__name__
         parsed = self._parsed_unit(unit)
-        if not isinstance(label, str):
-            raise RangeError(f"{kind}(label={label!r}): expected text")
+        _check_label(label, kind)
         given = read_values(value, f"{kind}{f' {label!r}' if label else ''} in '{parsed}'")
-        values = np.asarray(parsed.to_si(given), dtype=np.float64)
+        with np.errstate(over="ignore"):
+            values = np.asarray(parsed.to_si(given), dtype=np.float64)
+        if not np.isfinite(values).all():
+            raise RangeError(f"{kind}: {value!r} {parsed} is too large for SI numbers")
         self._check_values(values, parsed)
         reference = Reference(
             label or self._word(), parsed, None if values.ndim == 0 else values.shape[0]
@@ -160,10 +162,12 @@ class Quantity(Readings):
 
     @classmethod
     def _result(cls, node: Node, dimension: Dimension, *, absolute: bool = False) -> Quantity:
+        unit = coherent_unit(dimension)
         if dimension is TEMPERATURE and not absolute:
-            return Quantity._from_node(node, coherent_unit(dimension))
+            return Quantity._from_node(node, unit)
         kind = Quantity._by_dimension.get(dimension, Quantity)
-        return kind._from_node(node, coherent_unit(dimension))
+        kind._check_values(node.value, unit)
+        return kind._from_node(node, unit)
 
     def _with(self, node: Node, unit: Unit | None = None, label: str | None = None) -> Self:
         return self._from_node(
@@ -247,7 +251,7 @@ class Quantity(Readings):
 
     def labelled(self, label: str) -> Self:
         """Return the same quantity under another name (its components keep theirs)."""
-        return self._with(self._node, label=label)
+        return self._with(self._node, label=_check_label(label, "labelled"))
 
     # -- what the engines say ----------------------------------------------------------------
     @property
@@ -391,6 +395,12 @@ class Quantity(Readings):
 
     def __deepcopy__(self, memo: Any) -> Self:
         return self  # immutable: a copy is the same quantity, fully correlated with it
+
+
+def _check_label(label: Any, function: str) -> str:
+    if not isinstance(label, str):
+        raise RangeError(f"{function}(label={label!r}): expected text")
+    return label
 
 
 def _restored(kind: type[Quantity], flat: FlatRecord, unit: Unit, label: str) -> Quantity:

@@ -58,7 +58,7 @@ class Readings(Arithmetic):
         """Return readings by int (a scalar), slice, list of ints or mask; kind and unit stay."""
         count = self._require_readings("indexing")
         if isinstance(index, slice):
-            return self._with(take(self._node, np.arange(count)[index]))
+            return self._with(take(self._node, _some(np.arange(count)[index], index)))
         if isinstance(index, (bool, np.bool_)):
             raise ShapeError(f"index {index!r}: expected a whole number, a slice, or a mask")
         try:
@@ -122,8 +122,14 @@ class Readings(Arithmetic):
         return known[name](args[0])
 
 
+def _some(chosen: NDArray[np.intp], index: Any) -> NDArray[np.intp]:
+    if chosen.size == 0:
+        raise ShapeError(f"{index} picks no reading at all: expected one or more")
+    return chosen
+
+
 def _index_array(index: Any, count: int) -> NDArray[np.intp]:
-    array = np.asarray(index)
+    array = np.asarray(index) if not isinstance(index, tuple) else np.empty((0, 0))
     if array.ndim != 1 or array.dtype.kind not in "iub" or array.size == 0:
         raise ShapeError(
             f"index {index!r}: expected a whole number, a slice, a list of whole numbers, or a "
@@ -132,7 +138,7 @@ def _index_array(index: Any, count: int) -> NDArray[np.intp]:
     if array.dtype.kind == "b":
         if array.size != count:
             raise ShapeError(f"a mask of {array.size} for {count} readings: expected equal lengths")
-        return np.flatnonzero(array)
+        return _some(np.flatnonzero(array), "a mask")
     if array.min() < -count or array.max() >= count:
         raise ShapeError(f"index {index!r} outside {count} readings")
     chosen: NDArray[np.intp] = np.arange(count)[array]

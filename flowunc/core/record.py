@@ -27,6 +27,7 @@ __all__ = [
     "Operation",
     "Take",
     "Total",
+    "common_size",
     "concatenate_nodes",
     "constant",
     "elementwise",
@@ -126,9 +127,12 @@ def constant(value: Any) -> Node:
 
 
 def input_node(value: Any, terms: Iterable[Term]) -> Node:
-    """Record an estimate with its components; those without any width are left out."""
+    """Record an estimate with its components; those without any width are left out.
+
+    A float64 array becomes the record's own and read-only: hand over one that was just made.
+    """
     kept = tuple(term for term in terms if not term.component.distribution.is_zero)
-    return Node(Input(kept), (), freeze(value))
+    return Node(Input(kept), (), _own(value))
 
 
 def common_size(nodes: Sequence[Node]) -> int | None:
@@ -199,7 +203,14 @@ def concatenate_nodes(nodes: Sequence[Node]) -> Node:
 
 def total(node: Node) -> Node:
     """Record the sum over readings."""
-    return Node(Total(), (node,), _own(node.value.sum()))
+    with np.errstate(over="ignore"):
+        summed = node.value.sum()
+    if not np.isfinite(summed):
+        raise PropagationError(
+            f"the sum over {node.size} readings leaves the range of floating-point numbers: check "
+            "the magnitudes of the readings"
+        )
+    return Node(Total(), (node,), _own(summed))
 
 
 def topological_order(outputs: Sequence[Node], *, active_only: bool = False) -> list[Node]:

@@ -17,7 +17,7 @@ import numpy as np
 from flowunc.core import operations as op
 from flowunc.core.dimensions import DIMENSIONLESS, TEMPERATURE, Dimension
 from flowunc.core.errors import DimensionError, RangeError, ShapeError
-from flowunc.core.record import Node, constant, elementwise
+from flowunc.core.record import Node, common_size, constant, elementwise
 
 if TYPE_CHECKING:
     from flowunc.core.units import Unit
@@ -79,7 +79,10 @@ def constant_operand(value: Any) -> Node | None:
     if isinstance(value, (bool, np.bool_)):
         return None
     if isinstance(value, (numbers.Real, np.number)):
-        number = float(value)
+        try:
+            number = float(value)
+        except OverflowError:
+            raise RangeError(f"the number {value} in a formula is too large") from None
         if not np.isfinite(number):
             raise RangeError(f"the number {number} in a formula: expected a finite one")
         return constant(number)
@@ -126,6 +129,16 @@ def _make(
 ) -> Any:
     owner = next(item for item in template if not isinstance(item, PlainNumber))
     return owner._result(node, dimension, absolute=absolute)
+
+
+def _require_same_point(verb: str, a: Operand, b: Operand) -> Dimension:
+    dimension = _require_same(verb, a, b)
+    if a._absolute != b._absolute:
+        raise DimensionError(
+            f"cannot {verb} {_name(a)} and {_name(b)}: one is a temperature, the other a "
+            "temperature difference"
+        )
+    return dimension
 
 
 def _require_same(verb: str, a: Operand, b: Operand) -> Dimension:
@@ -225,7 +238,7 @@ def same_dimension(operation: op.Elementwise) -> Rule:
     def rule(*inputs: Operand) -> Any:
         dimension = dimension_of(inputs[0])
         if len(inputs) == 2:
-            dimension = _require_same(f"take the {operation.label} of", *inputs)
+            dimension = _require_same_point(f"take the {operation.label} of", *inputs)
         absolute = all(item._absolute for item in inputs) and operation in (op.MAXIMUM, op.MINIMUM)
         node = elementwise(operation, *(item._node for item in inputs))
         return _make(inputs, node, dimension, absolute=absolute)
@@ -267,7 +280,8 @@ def comparison(compare: Callable[..., Any]) -> Rule:
     """Make the rule of a comparison of values, which is not recorded."""
 
     def rule(a: Operand, b: Operand) -> Any:
-        _require_same("compare", a, b)
+        _require_same_point("compare", a, b)
+        common_size((a._node, b._node))
         result = compare(a._node.value, b._node.value)
         return bool(result) if np.ndim(result) == 0 else result
 

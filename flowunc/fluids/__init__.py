@@ -9,8 +9,9 @@
 `ranges`            the check of a stated validity range
 ==================  ==========================================================
 
-Uses `flowunc.core` only. What is uncertain about a formulation is one shared component with
-a fixed key: results of two processes still correlate through it.
+Uses `flowunc.core`, and from `flowunc.instruments` the default for air that was not measured.
+What is uncertain about a formulation is one shared component with a fixed key: results of two
+processes still correlate through it.
 """
 
 from flowunc.fluids import air, water

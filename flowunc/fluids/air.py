@@ -12,18 +12,11 @@ from flowunc.core.units import parse_unit
 from flowunc.fluids import formulations as data
 from flowunc.fluids.model_error import PERCENT, one_within
 from flowunc.fluids.ranges import require_within
+from flowunc.instruments.surroundings import air_density_or_default
 
 __all__ = ["density"]
 
 _PPM = parse_unit("ppm")
-_DENSITY_UNIT = parse_unit("kg/m^3")
-_CONSTANT = Component(
-    label="air density",
-    distribution=Rectangular(data.AIR_CONSTANT_LIMITS),
-    unit=_DENSITY_UNIT,
-    source="air density not measured",
-    key="flowunc.air.density",
-)
 _FORMULATION = Component(
     label="air density formulation",
     distribution=Normal(data.AIR_FORMULATION_STANDARD),
@@ -63,8 +56,9 @@ def density(
     Returns
     -------
     Density
-        In kg/m^3. Without arguments 1.20 kg/m^3 +- 0.13 kg/m^3 (rectangular, one shared
-        component), which covers 10 degC to 30 degC, 95 kPa to 104 kPa and any humidity.
+        In kg/m^3. Without arguments 1.20 kg/m^3 +- 0.10 kg/m^3 (rectangular), which covers
+        10 degC to 27 degC, 96.5 kPa to 104.5 kPa and any humidity: the very component that a
+        manometer or a balance takes where no air density was given.
 
     Raises
     ------
@@ -91,9 +85,7 @@ def density(
     """
     given = {"temperature": temperature, "pressure": pressure, "humidity": humidity}
     if all(value is None for value in (*given.values(), carbon_dioxide)):
-        return Density._from_terms(
-            data.AIR_CONSTANT_DENSITY, [Term(_CONSTANT)], _DENSITY_UNIT, "air density"
-        )
+        return air_density_or_default(None, "air.density")
     missing = [name for name, value in given.items() if value is None]
     if missing:
         raise DimensionError(

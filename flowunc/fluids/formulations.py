@@ -66,11 +66,6 @@ AIR_FORMULATION_STANDARD: Final = 2.2e-5  # relative, of the equation itself
 # Mole fraction of CO2 in a room: outdoor air (0.0004) to a badly aired lecture room (0.001).
 AIR_CARBON_DIOXIDE: Final = (0.0007, 0.0003)  # estimate, half-width
 
-# Air where neither temperature nor pressure was read, kg/m3: 10 degC to 30 degC, 95 kPa to
-# 104 kPa, any humidity is 1.074 to 1.280 (computed, CoolProp 7, HAPropsSI).
-AIR_CONSTANT_DENSITY: Final = 1.20
-AIR_CONSTANT_LIMITS: Final = 0.13
-
 # -- Normal gravity of the ellipsoid WGS 84, formula of Somigliana [NGA WGS 84] -------------------
 GRAVITY_EQUATOR: Final = 9.7803253359  # m/s2
 GRAVITY_SOMIGLIANA: Final = 0.00193185265241  # k

@@ -16,6 +16,7 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
+from flowunc.core.arguments import check_coverage_factor, check_dof
 from flowunc.core.distributions import Distribution, Normal, Rectangular, ScaledT
 from flowunc.core.errors import StatementError
 from flowunc.core.record import freeze
@@ -174,7 +175,7 @@ def percent_of_reading(
     """
     name = "percent_of_reading"
     return PercentOfReading(
-        percent=_percent(p, name), k=_factor(k, name), dof=_freedom(dof, name), label=label
+        percent=_percent(p, name), k=_factor(k, name), dof=check_dof(dof, name), label=label
     )
 
 
@@ -217,7 +218,7 @@ def percent_of_full_scale(
     """
     name = "percent_of_full_scale"
     return PercentOfFullScale(
-        percent=_percent(p, name), k=_factor(k, name), dof=_freedom(dof, name), label=label
+        percent=_percent(p, name), k=_factor(k, name), dof=check_dof(dof, name), label=label
     )
 
 
@@ -276,7 +277,7 @@ def error_limit(
         percent=_percent(G, name),
         linearity_limit=knee,
         k=_factor(k, name),
-        dof=_freedom(dof, name),
+        dof=check_dof(dof, name),
         label=label,
     )
 
@@ -295,16 +296,4 @@ def _percent(value: Any, name: str) -> float:
 
 
 def _factor(value: Any, name: str) -> float | None:
-    if value is None:
-        return None
-    number = _number(value, name, "k")
-    if not (math.isfinite(number) and number > 0):
-        raise StatementError(f"{name}(k={value!r}): expected a coverage factor above 0, usually 2")
-    return number
-
-
-def _freedom(value: Any, name: str) -> float:
-    number = _number(value, name, "dof")
-    if not number > 0:
-        raise StatementError(f"{name}(dof={value!r}): expected degrees of freedom above 0")
-    return number
+    return None if value is None else check_coverage_factor(value, name)

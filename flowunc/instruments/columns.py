@@ -24,7 +24,9 @@ from flowunc.core.statements import limits
 from flowunc.instruments.instrument import Instrument, warn_user
 from flowunc.instruments.surroundings import gravity_or_default
 
-__all__ = ["ColumnManometer", "drift_of", "refuse_negative"]
+__all__ = ["ZERO_NAMES", "ColumnManometer", "drift_of", "refuse_negative"]
+
+ZERO_NAMES = {1: ("zero",), 2: ("zero before", "zero after")}
 
 # Beyond so many standard uncertainties below zero a difference is not noise about zero.
 _FAR = 3.0
@@ -69,12 +71,15 @@ class ColumnManometer(Instrument[Length]):
         0.75
         """
         pairs = _zero_pairs(zero, self._label)
-        high = self._take(pairs[:, 0], part="zero, high column")
-        low = self._take(pairs[:, 1], part="zero, low column")
-        offset: Length = (high - low).mean()
-        if len(pairs) == 2:
-            before, after = pairs[:, 0] - pairs[:, 1]
-            offset = offset + drift_of(self, float(before), float(after))
+        offsets: list[Length] = [
+            self._take(high, part=f"{when}, high column")
+            - self._take(low, part=f"{when}, low column")
+            for when, (high, low) in zip(ZERO_NAMES[len(pairs)], pairs.tolist(), strict=True)
+        ]
+        offset = offsets[0]
+        if len(offsets) == 2:
+            before, after = (high - low for high, low in pairs.tolist())
+            offset = (offsets[0] + offsets[1]) / 2 + drift_of(self, before, after)
         return offset.labelled(f"{self._label} zero")
 
     def _difference(self, high: Any, low: Any, zero: Any) -> Length:
@@ -118,7 +123,10 @@ def drift_of(owner: Instrument[Length], before: float, after: float) -> Length:
 
 def refuse_negative(owner: Instrument[Length], difference: Length, question: str) -> None:
     """Refuse a difference that is negative by far more than its uncertainty."""
-    values, spread = np.asarray(difference.si.value), np.asarray(difference.si.u)
+    values = np.asarray(difference.si.value)
+    if not np.any(values < 0):
+        return
+    spread = np.asarray(difference.si.u)
     bad = values < -_FAR * spread
     if bad.any():
         place = f", reading {int(np.argmax(bad))}" if bad.ndim else ""

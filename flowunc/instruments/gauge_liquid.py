@@ -9,11 +9,12 @@ from typing import Any, ClassVar, Self
 import numpy as np
 from numpy.typing import ArrayLike
 
+from flowunc.core.arguments import read_values
 from flowunc.core.errors import RangeError, ShapeError
 from flowunc.core.kinds import Acceleration, Angle, Density, Length, Pressure, Ratio, require_kind
 from flowunc.core.quantity import Quantity
 from flowunc.core.statements import Statement
-from flowunc.instruments.columns import ColumnManometer, drift_of, refuse_negative
+from flowunc.instruments.columns import ZERO_NAMES, ColumnManometer, drift_of, refuse_negative
 from flowunc.instruments.instrument import Instrument, named_by_role, warn_user
 from flowunc.instruments.manometer import checked_angle
 from flowunc.instruments.scale import Scale
@@ -287,16 +288,15 @@ class WellManometer(Instrument[Length]):
         return rise
 
     def _zero_level(self, zero: Any) -> Length:
-        levels = self._take(zero, part="zero")
-        if levels.ndim == 0:
-            return levels
+        levels = np.atleast_1d(read_values(zero, f"{self._label}, zero in '{self._scale.unit}'"))
         if levels.size > 2:
             raise ShapeError(
                 f"{self._label}: {levels.size} zero readings; expected one, or (before, after)"
             )
-        mean = levels.mean()
+        before, after = float(levels[0]), float(levels[-1])
+        names = ZERO_NAMES[levels.size]
         if levels.size == 1:
-            return mean
-        before, after = (level.to(self._scale.unit).value for level in levels)
-        offset: Length = mean + drift_of(self, float(before), float(after))
+            return self._take(before, part=names[0])
+        mean: Length = (self._take(before, part=names[0]) + self._take(after, part=names[1])) / 2
+        offset: Length = mean + drift_of(self, before, after)
         return offset

@@ -17,6 +17,7 @@ from typing import Any, ClassVar, Generic, TypeVar
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
+from flowunc.core.arguments import read_values
 from flowunc.core.component import Component, Term
 from flowunc.core.errors import (
     DimensionError,
@@ -26,7 +27,6 @@ from flowunc.core.errors import (
     UnitError,
 )
 from flowunc.core.kinds import Ratio, require_kind
-from flowunc.core.arguments import read_values
 from flowunc.core.quantity import Quantity
 from flowunc.core.record import Input, input_node
 from flowunc.core.statements import Reference, Statement, terms_of
@@ -159,8 +159,9 @@ class Instrument(Generic[Q]):
         part: str = "",
     ) -> Q:
         """Read, with ``part`` telling the resolutions of one result apart ("high column")."""
-        given = read_values(values, f"{self._label} in '{self._scale.unit}'")
-        self._scale.check(given, self._label)
+        owner = f"{self._label}, {part}" if part else self._label
+        given = read_values(values, f"{owner} in '{self._scale.unit}'")
+        self._scale.check(given, owner)
         self._check_readings(given)
         si = np.asarray(self._reference.unit.to_si(given), dtype=np.float64)
         size = None if si.ndim == 0 else si.shape[0]

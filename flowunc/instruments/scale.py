@@ -9,9 +9,9 @@ from typing import Any, Literal
 import numpy as np
 from numpy.typing import ArrayLike
 
+from flowunc.core.arguments import read_values
 from flowunc.core.component import Component
 from flowunc.core.errors import RangeError, StatementError
-from flowunc.core.arguments import read_values
 from flowunc.core.statements import Reference, limits
 from flowunc.core.units import Unit, parse_unit
 

@@ -50,7 +50,7 @@ def mean_velocity(flow: VolumeFlowRate, bore: Length) -> Velocity:
     >>> from flowunc import Length, VolumeFlowRate, mean_velocity
     >>> v = mean_velocity(VolumeFlowRate(1.8, "L/min"), Length(19.05, "mm"))
     >>> round(v.value, 5)
-    0.10526
+    0.10525
     """
     Q = require_kind(flow, VolumeFlowRate, "mean_velocity", "flow")
     D = require_kind(bore, Length, "mean_velocity", "bore")

@@ -15,13 +15,8 @@ from numpy.typing import NDArray
 from flowunc.core.component import Component
 from flowunc.core.errors import PropagationError
 from flowunc.core.record import Node
-from flowunc.propagation.linear import (
-    BlockPart,
-    Indices,
-    block_parts,
-    rows_of,
-    standard_uncertainty,
-)
+from flowunc.propagation.linear import BlockPart, Sweep, standard_uncertainty, why_not_finite
+from flowunc.propagation.pieces import Indices, rows_of
 
 __all__ = ["Contribution", "contributions", "correlation", "covariance"]
 
@@ -71,29 +66,27 @@ class Contribution:
     def dof_per_row(self) -> NDArray[np.float64]:
         """Return the degrees of freedom behind each row, shape (n,)."""
         dof = np.asarray(self.component.dof, dtype=float)
-        if dof.ndim == 0:
-            return np.full(self.size, float(dof))
-        if self.columns is None or self.rows is None:
-            column = np.arange(self.size) if self.columns is None else self.columns
-            return np.broadcast_to(dof[column], (self.size,))
-        # several readings in a row: Welch-Satterthwaite within the component
-        square = np.square(self.values)
-        fourth = np.bincount(self.rows, square**2 / dof[self.columns], self.size)
+        if dof.ndim and self.columns is not None:
+            dof = dof[self.columns]
+        if self.rows is None:
+            return np.broadcast_to(dof, (self.size,))
+        # several readings in a row, each estimated by itself: Welch-Satterthwaite among them
         total = self.variances()
-        with np.errstate(divide="ignore", invalid="ignore"):
-            combined = total**2 / fourth
-        return np.where(fourth > 0, combined, np.inf)
+        scale = np.where(total > 0, total, 1.0)
+        share = np.square(self.values) / scale[self.rows]
+        loss = np.bincount(self.rows, share**2 / dof, self.size)
+        with np.errstate(divide="ignore"):
+            return np.where(loss > 0, 1.0 / loss, np.inf)
 
     def standard_uncertainty_per_row(self) -> NDArray[np.float64]:
         """Return u of the component as it stands behind each row, shape (n,), own SI unit."""
         spread = np.asarray(self.component.distribution.standard_uncertainty, dtype=float)
-        if spread.ndim == 0:
-            return np.full(self.size, float(spread))
-        if self.rows is None:
-            column = np.arange(self.size) if self.columns is None else self.columns
-            return np.broadcast_to(spread[column], (self.size,))
+        if spread.ndim and self.columns is not None:
+            spread = spread[self.columns]
+        if self.rows is None or spread.ndim == 0:
+            return np.broadcast_to(spread, (self.size,))
         result = np.full(self.size, np.nan)
-        result[self.rows] = spread[self.columns]
+        result[self.rows] = spread
         return result
 
     def matrix(self) -> Any:
@@ -112,10 +105,13 @@ def contributions(node: Node) -> list[Contribution]:
     count = rows_of(node)
     blocks: dict[Component, list[tuple[slice, BlockPart]]] = {}
     if node.active:
-        for rows, parts in block_parts(node):
-            for component, disjoint in parts.items():
+        sweep = Sweep(node)
+        for rows in sweep.blocks():
+            for component, disjoint in sweep.parts(rows).items():
                 found = blocks.setdefault(component, [])
                 found.extend((rows, part) for part in disjoint)
+                if not all(np.isfinite(part.values).all() for part in disjoint):
+                    raise PropagationError(why_not_finite(node, rows))
     return [_assembled(component, parts, count) for component, parts in blocks.items()]
 
 

@@ -6,14 +6,14 @@ Source: [JCGM 100, G.3, G.4 and table G.2].
 from __future__ import annotations
 
 import numpy as np
-from numpy.typing import NDArray
 import scipy
+from numpy.typing import NDArray
 
 from flowunc.core.arguments import check_coverage_factor, check_level
 from flowunc.core.errors import StatementError
 from flowunc.core.record import Node
 from flowunc.propagation.contributions import Contribution, contributions
-from flowunc.propagation.linear import rows_of
+from flowunc.propagation.pieces import rows_of
 
 __all__ = ["combine_dof", "coverage_factor", "effective_dof", "t_factor"]
 

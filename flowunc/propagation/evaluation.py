@@ -18,7 +18,7 @@ from flowunc.core import operations as op
 from flowunc.core.operations import Elementwise
 from flowunc.core.record import Concatenate, Input, Node, Take
 from flowunc.propagation.draws import BlockDraws
-from flowunc.propagation.linear import rows_of
+from flowunc.propagation.pieces import rows_of
 
 __all__ = ["Program", "Signs", "compile_rows", "pole_factors"]
 

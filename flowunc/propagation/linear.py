@@ -6,12 +6,13 @@ a cost that does not depend on their number. Output rows are processed in blocks
 in cache. Source: [JCGM 100, 5.1.2, eq. 10]; the sweep is the chain rule itself, no step to
 choose.
 
-Where readings are picked, joined or summed, row ``i`` of the output may depend on other
-readings of an input. A `Piece` therefore says which output rows depend on which readings.
+Scalars behind readings (bore, angle, a zero offset) are differentiated once, not once per
+row: the sweep over readings ends at them.
 """
 
 from __future__ import annotations
 
+from collections import Counter
 from collections.abc import Iterator
 from typing import Any, NamedTuple
 
@@ -20,29 +21,28 @@ from numpy.typing import NDArray
 
 from flowunc.core.component import Component
 from flowunc.core.errors import PropagationError
-from flowunc.core.operations import Elementwise, Weight
+from flowunc.core.operations import Elementwise
 from flowunc.core.record import Concatenate, Input, Node, Take, topological_order
+from flowunc.propagation.pieces import (
+    Indices,
+    Piece,
+    coalesce,
+    disjoint,
+    pattern_key,
+    rows_of,
+    spread_over,
+    through_concatenate,
+    through_take,
+    through_total,
+)
 
-__all__ = ["BlockPart", "Piece", "block_parts", "coalesce", "rows_of", "standard_uncertainty"]
+__all__ = ["BlockPart", "Sweep", "standard_uncertainty", "why_not_finite"]
 
-Indices = NDArray[np.intp]
+Values = NDArray[np.float64]
 
-BLOCK = 8192  # output rows a sweep; 30 arrays of 64 kB stay inside a 2 MB cache
+BLOCK = 16_384  # output rows a sweep: intermediate arrays of 128 kB stay in a 2 MB cache
 MOST_PIECES = 4  # more different row-to-reading patterns at one node are merged into one
-FEW_READINGS = 8  # a sum over so few readings is carried as one piece for each
-
-
-class Piece(NamedTuple):
-    """Weights with which readings of a node enter rows of the output block.
-
-    ``rows`` is None when entry ``i`` belongs to block row ``i``. ``columns`` are the readings
-    of the node: a run (slice), one reading for all entries (int), or one per entry (array).
-    ``weight`` is a number where it is the same for all entries.
-    """
-
-    rows: Indices | None
-    columns: slice | int | Indices
-    weight: Weight
+SMALLEST, LARGEST = 1e-280, 1e280  # variances beyond are computed again, scaled
 
 
 class BlockPart(NamedTuple):
@@ -55,306 +55,294 @@ class BlockPart(NamedTuple):
 
     rows: Indices | None
     columns: slice | int | Indices | None
-    values: NDArray[np.float64]
+    values: Values
+
+    def squares(self, count: int) -> Values:
+        """Return the variance it adds to each row of the block."""
+        if self.rows is None:
+            return np.square(self.values)
+        summed = np.bincount(self.rows, np.square(self.values), count)
+        return summed.astype(np.float64, copy=False)
 
 
-def rows_of(node: Node) -> int:
-    """Return the number of output rows of a node: a scalar counts as one."""
-    return 1 if node.size is None else node.size
-
-
-def block_parts(node: Node) -> Iterator[tuple[slice, dict[Component, list[BlockPart]]]]:
-    """Sweep the record behind ``node`` block by block.
-
-    Yields
-    ------
-    rows : slice
-        Output rows of this block.
-    parts : dict of Component to list of BlockPart
-        In the order of the record. No (row, reading) stands in two parts of a list.
-    """
-    order = topological_order([node], active_only=True)
-    count = rows_of(node)
-    for start in range(0, count, BLOCK):
-        stop = min(start + BLOCK, count)
-        with np.errstate(all="ignore"):
-            parts = _sweep(order, node, start, stop)
-        yield slice(start, stop), parts
-
-
-def standard_uncertainty(node: Node) -> NDArray[np.float64]:
+def standard_uncertainty(node: Node) -> Values:
     """Return u of every reading in coherent SI, shape () or (n,) as the value."""
     result = np.zeros(rows_of(node))
     if node.active:
-        for rows, parts in block_parts(node):
-            with np.errstate(all="ignore"):
-                every = [part for disjoint in parts.values() for part in disjoint]
-                result[rows] = _root_sum_of_squares(every, rows.stop - rows.start)
+        sweep = Sweep(node)
+        for rows in sweep.blocks():
+            result[rows] = sweep.standard_uncertainty(rows)
             if not np.isfinite(result[rows]).all():
-                raise PropagationError(_why_not_finite(node, rows))
+                raise PropagationError(why_not_finite(node, rows))
     return result.reshape(node.value.shape)
 
 
-def _root_sum_of_squares(parts: list[BlockPart], count: int) -> NDArray[np.float64]:
-    variance = np.zeros(count)
-    for part in parts:
-        variance += squares_per_row(part, count)
-    # squares leave the range of float64 long before the contributions do
-    extreme = ~((variance > 1e-280) & (variance < 1e280))
-    if not extreme.any():
-        return np.sqrt(variance, out=variance)
-    largest = np.zeros(count)
-    for part in parts:
-        if part.rows is None:
-            np.maximum(largest, np.abs(part.values), out=largest)
-        else:
-            np.maximum.at(largest, part.rows, np.abs(part.values))
-    scale = np.where(largest > 0, largest, 1.0)
-    variance[:] = 0.0
-    for part in parts:
-        by_entry = scale if part.rows is None else scale[part.rows]
-        variance += squares_per_row(part._replace(values=part.values / by_entry), count)
-    root: NDArray[np.float64] = scale * np.sqrt(variance)
-    return root
+class Sweep:
+    """The backward sweep from one output, prepared once and run block by block.
 
+    Parameters
+    ----------
+    output : Node
+    """
 
-def squares_per_row(part: BlockPart, count: int) -> NDArray[np.float64]:
-    """Return the variance that a part adds to each row of its block."""
-    if part.rows is None:
-        return np.square(part.values)
-    return np.bincount(part.rows, np.square(part.values), count).astype(np.float64, copy=False)
+    def __init__(self, output: Node) -> None:
+        self.output = output
+        everything = topological_order([output], active_only=True)
+        # below a scalar output there is no row to save, so its scalars are swept like the rest
+        self._ends_at_scalars = output.size is not None
+        self._order = self._down_to_ends(everything)
+        self._gradients: dict[int, dict[Component, list[BlockPart]]] = {}
+        self._lone_variance: dict[int, Any] = {}
+        behind: dict[int, tuple[Component, ...]] = {}
+        for node in self._order:
+            if self._is_end(node):
+                behind[id(node)] = self._components_of(node)
+        self.components = dict.fromkeys(c for found in behind.values() for c in found)
+        uses = Counter(c for found in behind.values() for c in set(found))
+        for node in self._order:
+            if id(node) in behind and all(uses[c] == 1 for c in behind[id(node)]):
+                self._lone_variance[id(node)] = self._variance_of_end(node)
 
+    def blocks(self) -> Iterator[slice]:
+        """Return the blocks of output rows."""
+        count = rows_of(self.output)
+        return (slice(start, min(start + BLOCK, count)) for start in range(0, count, BLOCK))
 
-def _sweep(
-    order: list[Node], output: Node, start: int, stop: int
-) -> dict[Component, list[BlockPart]]:
-    count = stop - start
-    first: slice | int = 0 if output.size in (None, 1) else slice(start, stop)
-    waiting: dict[int, dict[Any, Piece]] = {
-        id(output): {(None, _key(first)): Piece(None, first, 1.0)}
-    }
-    shared: dict[Component, NDArray[np.float64]] = {}
-    each: dict[Component, list[Piece]] = {}
-    for node in reversed(order):
-        arrived = waiting.pop(id(node), None)
-        if arrived is None:
-            continue
-        pieces = list(arrived.values())
-        if len(pieces) > MOST_PIECES:
-            whole = [piece for piece in pieces if isinstance(piece.columns, int)]
-            spread = [piece for piece in pieces if not isinstance(piece.columns, int)]
-            pieces = whole + ([coalesce(spread, count, rows_of(node))] if spread else [])
-        operation = node.operation
-        for piece in pieces:
-            if isinstance(operation, Elementwise):
-                _through_elementwise(node, operation, piece, waiting)
-            elif isinstance(operation, Input):
-                _into_components(node, operation, piece, count, shared, each)
-            elif isinstance(operation, Take):
-                _send(waiting, node.inputs[0], _through_take(node, operation, piece))
-            elif isinstance(operation, Concatenate):
-                for child, part in _through_concatenate(node, piece, count):
-                    _send(waiting, child, part)
-            else:
-                for part in _through_total(node, piece, count):
-                    _send(waiting, node.inputs[0], part)
-    parts: dict[Component, list[BlockPart]] = {}
-    for node in order:
-        if isinstance(node.operation, Input):
-            for term in node.operation.terms:
-                component = term.component
-                if component in parts:
-                    continue
+    def parts(self, rows: slice) -> dict[Component, list[BlockPart]]:
+        """Return what each component contributes to a block, in the order of the record.
+
+        No (row, reading) stands in two parts of one list.
+        """
+        shared: dict[Component, Values] = {}
+        each: dict[Component, list[Piece]] = {}
+        count = rows.stop - rows.start
+        with np.errstate(all="ignore"):
+            for node, pieces in self._arrivals(rows):
+                for piece in pieces:
+                    self._into_components(node, piece, count, shared, each)
+            found: dict[Component, list[BlockPart]] = {}
+            for component in self.components:
                 if component in shared:
-                    parts[component] = [BlockPart(None, None, shared[component])]
+                    found[component] = [BlockPart(None, None, shared[component])]
                 elif component in each:
-                    parts[component] = _disjoint(each[component], count)
-    return parts
+                    found[component] = [
+                        BlockPart(*piece) for piece in disjoint(each[component], count)
+                    ]
+        return found
+
+    def standard_uncertainty(self, rows: slice) -> Values:
+        """Return u of the rows of a block, coherent SI."""
+        count = rows.stop - rows.start
+        variance = np.zeros(count)
+        shared: dict[Component, Values] = {}
+        each: dict[Component, list[Piece]] = {}
+        with np.errstate(all="ignore"):
+            for node, pieces in self._arrivals(rows):
+                lone = self._lone_variance.get(id(node))
+                for piece in pieces:
+                    if lone is not None and len(pieces) == 1 and piece.rows is None:
+                        # components met nowhere else: their squares share the square of the weight
+                        own = lone[piece.columns] if np.ndim(lone) else lone
+                        variance += np.square(piece.weight) * own
+                    else:
+                        self._into_components(node, piece, count, shared, each)
+            for values in shared.values():
+                variance += np.square(values)
+            for found in each.values():
+                for piece in disjoint(found, count):
+                    variance += BlockPart(*piece).squares(count)
+            if bool(np.all((variance > SMALLEST) & (variance < LARGEST))):
+                return np.sqrt(variance, out=variance)
+            return self._scaled_root(rows)
+
+    def _scaled_root(self, rows: slice) -> Values:
+        """Return u where squares leave the range of float64 but the contributions do not."""
+        count = rows.stop - rows.start
+        parts = [part for found in self.parts(rows).values() for part in found]
+        largest = np.zeros(count)
+        for part in parts:
+            if part.rows is None:
+                np.maximum(largest, np.abs(part.values), out=largest)
+            else:
+                np.maximum.at(largest, part.rows, np.abs(part.values))
+        scale = np.where(largest > 0, largest, 1.0)
+        variance = np.zeros(count)
+        for part in parts:
+            by_entry = scale if part.rows is None else scale[part.rows]
+            variance += part._replace(values=part.values / by_entry).squares(count)
+        root: Values = scale * np.sqrt(variance)
+        return root
+
+    def _is_end(self, node: Node) -> bool:
+        if isinstance(node.operation, Input):
+            return True
+        return self._ends_at_scalars and node.size is None
+
+    def _down_to_ends(self, everything: list[Node]) -> list[Node]:
+        reached = {id(self.output)}
+        for node in reversed(everything):
+            if id(node) in reached and not self._is_end(node):
+                reached.update(id(child) for child in node.inputs if child.active)
+        return [node for node in everything if id(node) in reached]
+
+    def _components_of(self, node: Node) -> tuple[Component, ...]:
+        if isinstance(node.operation, Input):
+            return tuple(term.component for term in node.operation.terms)
+        return tuple(self._gradient(node))
+
+    def _gradient(self, node: Node) -> dict[Component, list[BlockPart]]:
+        """Return the contributions to a scalar on which readings depend, found once."""
+        found = self._gradients.get(id(node))
+        if found is None:
+            found = self._gradients[id(node)] = Sweep(node).parts(slice(0, 1))
+        return found
+
+    def _variance_of_end(self, node: Node) -> Any:
+        """Return the variance of an end itself, a number or one per reading."""
+        with np.errstate(all="ignore"):
+            if isinstance(node.operation, Input):
+                return sum(np.square(term.width) for term in node.operation.terms)
+            return sum(
+                float(np.square(part.values).sum())
+                for found in self._gradient(node).values()
+                for part in found
+            )
+
+    def _arrivals(self, rows: slice) -> Iterator[tuple[Node, list[Piece]]]:
+        """Run the sweep over a block and yield each end with the pieces that reached it."""
+        count = rows.stop - rows.start
+        whole: slice | int = 0 if self.output.size in (None, 1) else rows
+        first = Piece(None, whole, 1.0)
+        waiting: dict[int, dict[Any, Piece]] = {id(self.output): {pattern_key(first): first}}
+        for node in reversed(self._order):
+            arrived = waiting.pop(id(node), None)
+            if arrived is None:
+                continue
+            pieces = list(arrived.values())
+            if len(pieces) > MOST_PIECES:
+                pieces = _fewer(pieces, count, rows_of(node))
+            if self._is_end(node):
+                yield node, pieces
+                continue
+            operation = node.operation
+            for piece in pieces:
+                if isinstance(operation, Elementwise):
+                    _through_elementwise(node, operation, piece, waiting)
+                elif isinstance(operation, Take):
+                    _send(waiting, node.inputs[0], through_take(node, operation, piece))
+                elif isinstance(operation, Concatenate):
+                    for child, part in through_concatenate(node, piece, count):
+                        _send(waiting, child, part)
+                else:
+                    for part in through_total(node, piece, count):
+                        _send(waiting, node.inputs[0], part)
+
+    def _into_components(
+        self,
+        node: Node,
+        piece: Piece,
+        count: int,
+        shared: dict[Component, Values],
+        each: dict[Component, list[Piece]],
+    ) -> None:
+        entries = count if piece.rows is None else piece.rows.size
+        if not isinstance(node.operation, Input):
+            self._into_scalar(node, piece, count, shared, each)
+            return
+        for term in node.operation.terms:
+            width: Any = term.width
+            values = piece.weight * (width[piece.columns] if np.ndim(width) else width)
+            if np.ndim(values) == 0:
+                values = np.full(entries, values)
+            if term.component.scope == "each":
+                found = each.setdefault(term.component, [])
+                found.append(Piece(piece.rows, piece.columns, values))
+            else:
+                _add_shared(shared, term.component, piece.rows, values, count)
+
+    def _into_scalar(
+        self,
+        node: Node,
+        piece: Piece,
+        count: int,
+        shared: dict[Component, Values],
+        each: dict[Component, list[Piece]],
+    ) -> None:
+        entries = count if piece.rows is None else piece.rows.size
+        weight = np.broadcast_to(piece.weight, (entries,))
+        for component, found in self._gradient(node).items():
+            for part in found:
+                if component.scope == "shared":
+                    values = weight * part.values[0]
+                    _add_shared(shared, component, piece.rows, values, count)
+                    continue
+                columns = part.columns
+                if isinstance(columns, slice):
+                    columns = np.arange(columns.start, columns.stop)
+                readings = np.atleast_1d(np.asarray(columns, dtype=np.intp))
+                spread = spread_over(piece._replace(weight=weight), readings, part.values, count)
+                each.setdefault(component, []).extend(spread)
 
 
-def _key(pattern: slice | int | Indices | None) -> Any:
-    if isinstance(pattern, slice):
-        return pattern.start, pattern.stop
-    if isinstance(pattern, np.ndarray):
-        return id(pattern), "array"
-    return pattern
+def _add_shared(
+    shared: dict[Component, Values],
+    component: Component,
+    rows: Indices | None,
+    values: Values,
+    count: int,
+) -> None:
+    if rows is not None:
+        values = np.bincount(rows, values, count).astype(np.float64, copy=False)
+    present = shared.get(component)
+    shared[component] = values if present is None else present + values
+
+
+def _fewer(pieces: list[Piece], count: int, readings: int) -> list[Piece]:
+    """Merge pieces with readings of their own; one reading for all rows is small as it is."""
+    whole = [piece for piece in pieces if isinstance(piece.columns, int)]
+    spread = [piece for piece in pieces if not isinstance(piece.columns, int)]
+    return whole + ([coalesce(spread, count, readings)] if spread else [])
 
 
 def _send(waiting: dict[int, dict[Any, Piece]], node: Node, piece: Piece) -> None:
     """Add a piece to what has reached a node; equal patterns add up."""
     if not node.active:
         return
-    arrived = waiting.setdefault(id(node), {})
-    key = (_key(piece.rows), _key(piece.columns))
+    arrived = waiting.get(id(node))
+    key = pattern_key(piece)
+    if arrived is None:
+        waiting[id(node)] = {key: piece}
+        return
     present = arrived.get(key)
     if present is not None:
         piece = Piece(piece.rows, piece.columns, present.weight + piece.weight)
     arrived[key] = piece
 
 
-def _values_at(node: Node, columns: slice | int | Indices) -> NDArray[np.float64]:
+def _values_at(node: Node, columns: slice | int | Indices) -> Values:
     if node.size is None:
         return node.value
     if node.size == 1:
-        single: NDArray[np.float64] = node.value[0]
+        single: Values = node.value[0]
         return single
-    picked: NDArray[np.float64] = node.value[columns]
+    picked: Values = node.value[columns]
     return picked
 
 
 def _through_elementwise(
     node: Node, operation: Elementwise, piece: Piece, waiting: dict[int, dict[Any, Piece]]
 ) -> None:
-    values = tuple(_values_at(child, piece.columns) for child in node.inputs)
-    needed = tuple(child.active for child in node.inputs)
-    result = _values_at(node, piece.columns)
-    weights = operation.pull(piece.weight, values, result, needed)
-    for child, weight, wanted in zip(node.inputs, weights, needed, strict=True):
-        if wanted:
-            columns = 0 if child.size in (None, 1) else piece.columns
-            _send(waiting, child, Piece(piece.rows, columns, weight))
-
-
-def _through_take(node: Node, operation: Take, piece: Piece) -> Piece:
-    index, columns = operation.index, piece.columns
-    onward: slice | int | Indices
-    if node.inputs[0].size == 1:
-        onward = 0
-    elif isinstance(index, int):
-        onward = index
-    elif isinstance(index, np.ndarray):
-        picked: Any = index[columns]
-        onward = picked if np.ndim(picked) else int(picked)
-    elif isinstance(columns, slice):
-        onward = slice(index.start + columns.start, index.start + columns.stop)
-    else:
-        onward = columns + index.start
-    return Piece(piece.rows, onward, piece.weight)
-
-
-def _through_concatenate(node: Node, piece: Piece, count: int) -> Iterator[tuple[Node, Piece]]:
-    bounds = np.cumsum([0] + [rows_of(child) for child in node.inputs])
     columns = piece.columns
-    if isinstance(columns, int):
-        which = int(np.searchsorted(bounds, columns, side="right")) - 1
-        yield node.inputs[which], piece._replace(columns=columns - int(bounds[which]))
-        return
-    if isinstance(columns, slice):
-        low = int(np.searchsorted(bounds, columns.start, side="right")) - 1
-        high = int(np.searchsorted(bounds, columns.stop, side="left"))
-        for which in range(low, high):
-            begin = max(columns.start, int(bounds[which]))
-            end = min(columns.stop, int(bounds[which + 1]))
-            entries: slice | Indices = slice(begin - columns.start, end - columns.start)
-            onward = slice(begin - int(bounds[which]), end - int(bounds[which]))
-            if begin < end:
-                yield _restricted(node.inputs[which], piece, count, entries, onward)
-        return
-    child_of = np.searchsorted(bounds, columns, side="right") - 1
-    for which in np.unique(child_of):
-        entries = np.flatnonzero(child_of == which)
-        yield _restricted(
-            node.inputs[which], piece, count, entries, columns[entries] - bounds[which]
-        )
+    values = tuple([_values_at(child, columns) for child in node.inputs])
+    needed = tuple([child.active for child in node.inputs])
+    weights = operation.pull(piece.weight, values, _values_at(node, columns), needed)
+    for child, weight in zip(node.inputs, weights, strict=True):
+        if child.active:
+            own = 0 if child.size in (None, 1) else columns
+            _send(waiting, child, Piece(piece.rows, own, weight))
 
 
-def _restricted(
-    child: Node,
-    piece: Piece,
-    count: int,
-    entries: slice | Indices,
-    onward: slice | Indices,
-) -> tuple[Node, Piece]:
-    rows = np.arange(count)[entries] if piece.rows is None else piece.rows[entries]
-    weight = piece.weight[entries] if np.ndim(piece.weight) else piece.weight
-    columns: slice | int | Indices = 0 if child.size in (None, 1) else onward
-    whole = piece.rows is None and rows.size == count
-    return child, Piece(None if whole else rows, columns, weight)
-
-
-def _through_total(node: Node, piece: Piece, count: int) -> Iterator[Piece]:
-    readings = rows_of(node.inputs[0])
-    if readings <= FEW_READINGS:
-        for reading in range(readings):
-            yield piece._replace(columns=reading)
-        return
-    rows = np.arange(count) if piece.rows is None else piece.rows
-    weight = piece.weight
-    if np.ndim(weight):
-        weight = np.repeat(weight, readings)
-    columns: slice | Indices = slice(0, readings)
-    if rows.size > 1:
-        columns = np.tile(np.arange(readings), rows.size)
-    yield Piece(np.repeat(rows, readings), columns, weight)
-
-
-def _into_components(
-    node: Node,
-    operation: Input,
-    piece: Piece,
-    count: int,
-    shared: dict[Component, NDArray[np.float64]],
-    each: dict[Component, list[Piece]],
-) -> None:
-    entries = count if piece.rows is None else piece.rows.size
-    for term in operation.terms:
-        component = term.component
-        gain: Any = term.gain
-        if np.ndim(gain):
-            gain = gain[piece.columns]
-        spread: Any = component.distribution.standard_uncertainty
-        if np.ndim(spread):
-            spread = spread[piece.columns]
-        values = piece.weight * (gain * spread)
-        if np.ndim(values) == 0:
-            values = np.full(entries, values)
-        if component.scope == "each":
-            each.setdefault(component, []).append(Piece(piece.rows, piece.columns, values))
-            continue
-        if piece.rows is not None:
-            values = np.bincount(piece.rows, weights=values, minlength=count)
-        present = shared.get(component)
-        shared[component] = values if present is None else present + values
-
-
-def _disjoint(pieces: list[Piece], count: int) -> list[BlockPart]:
-    """Join the pieces of one component so that no (row, reading) stands twice."""
-    merged: dict[Any, Piece] = {}
-    for piece in pieces:
-        key = (_key(piece.rows), _key(piece.columns))
-        present = merged.get(key)
-        merged[key] = (
-            piece if present is None else piece._replace(weight=present.weight + piece.weight)
-        )
-    kept = list(merged.values())
-    if len(kept) == 1:
-        apart = kept[0].rows is None or isinstance(kept[0].columns, slice)
-    else:
-        apart = all(piece.rows is None and isinstance(piece.columns, int) for piece in kept)
-    if not apart:
-        kept = [coalesce(kept, count)]
-    return [BlockPart(piece.rows, piece.columns, piece.weight) for piece in kept]
-
-
-def coalesce(pieces: list[Piece], count: int, readings: int | None = None) -> Piece:
-    """Merge pieces into one with explicit rows and readings, equal pairs added up."""
-    rows, columns, weights = [], [], []
-    for piece in pieces:
-        row = np.arange(count) if piece.rows is None else piece.rows
-        column = piece.columns
-        if isinstance(column, slice):
-            column = np.arange(column.start, column.stop)
-        rows.append(row)
-        columns.append(np.broadcast_to(column, row.shape))
-        weights.append(np.broadcast_to(piece.weight, row.shape))
-    all_rows, all_columns = np.concatenate(rows), np.concatenate(columns)
-    width = int(all_columns.max(initial=0)) + 1 if readings is None else readings
-    pairs, inverse = np.unique(all_rows * width + all_columns, return_inverse=True)
-    weight = np.bincount(inverse, weights=np.concatenate(weights), minlength=pairs.size)
-    return Piece(pairs // width, pairs % width, weight)
-
-
-def _why_not_finite(node: Node, rows: slice) -> str:
+def why_not_finite(node: Node, rows: slice) -> str:
     """Find the operation whose derivative does not exist and say where."""
     with np.errstate(all="ignore"):
         for step in topological_order([node], active_only=True):

@@ -21,7 +21,7 @@ from flowunc.core.operations import Elementwise
 from flowunc.core.record import Concatenate, Input, Node, Take, topological_order
 from flowunc.propagation.draws import BLOCK, BlockDraws, Places
 from flowunc.propagation.evaluation import Program, Signs, compile_rows, pole_factors
-from flowunc.propagation.linear import rows_of
+from flowunc.propagation.pieces import rows_of
 
 __all__ = ["Moments", "Simulation"]
 

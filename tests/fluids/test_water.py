@@ -32,7 +32,8 @@ RELEASE = [
     (298.15, 1.00296173256e-3, 889.996773679e-6),
     (375.0, 1.04492147697e-3, 276.207244913e-6),
 ]
-# The same release at other temperatures (computed with the iapws package): degC, kg/m3, mPa s, mm2/s.
+# The same release at other temperatures (computed with the iapws package):
+# degC, kg/m3, mPa s, mm2/s.
 COMPUTED = [
     (0, 999.842383, 1.791782430, 1.792064889),
     (5, 999.965981, 1.518198342, 1.518249991),
@@ -97,10 +98,10 @@ def test_values_over_the_whole_range_are_those_of_the_iapws_package() -> None:
     temperature = Temperature(CELSIUS, "degC")
     expected = [liquid(t + 273.15) for t in CELSIUS]
     np.testing.assert_allclose(
-        water.density(temperature).value, [e["rho"] for e in expected], rtol=2e-15
+        water.density(temperature).value, [e["rho"] for e in expected], rtol=1e-14
     )
     np.testing.assert_allclose(
-        water.viscosity(temperature).value, [e["mu"] for e in expected], rtol=3e-15
+        water.viscosity(temperature).value, [e["mu"] for e in expected], rtol=1e-14
     )
 
 
@@ -108,9 +109,9 @@ def test_derivative_of_density_is_the_expansion_of_the_iapws_package() -> None:
     # covariance with the temperature, divided by its variance, is the derivative alone
     temperature = Temperature(CELSIUS, "degC", limits(0.3))
     found = np.diag(water.density(temperature).covariance(temperature)) / temperature.u**2
-    # vt = dv/dT is a formula of its own in the package
+    # near 4 degC it vanishes: hence atol. vt = dv/dT is a formula of its own in the package
     expected = [-liquid(t + 273.15)["vt"] * liquid(t + 273.15)["rho"] ** 2 for t in CELSIUS]
-    np.testing.assert_allclose(found, expected, rtol=1e-12, atol=1e-15)
+    np.testing.assert_allclose(found, expected, rtol=1e-12, atol=1e-13)
 
 
 def test_derivative_of_viscosity_is_the_numerical_one_of_the_iapws_package() -> None:
@@ -253,7 +254,7 @@ def test_kinds_units_and_labels() -> None:
 
 
 def test_kind_of_water_is_checked() -> None:
-    with pytest.raises(RangeError, match="'sea'.*'tap' or 'pure'"):
+    with pytest.raises(RangeError, match=r"'sea'.*'tap' or 'pure'"):
         water.density(Temperature(20, "degC"), water="sea")
 
 

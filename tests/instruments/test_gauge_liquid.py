@@ -35,7 +35,7 @@ def test_u_tube_shows_the_difference_of_two_liquids(density, millimetres, pascal
 
 
 def test_u_tube_uncertainty_comes_from_both_levels_and_both_densities():
-    gauge = UTubeManometer(Scale(1, "mm"), Density(1600, "kg/m^3", standard(6)), label="gauge")
+    gauge = UTubeManometer(Scale(1, "mm"), Density(1600, "kg/m^3", standard(6)), label="u-tube")
     drop = gauge.pressure_drop(
         high=[350.0],
         low=[250.0],
@@ -46,7 +46,7 @@ def test_u_tube_uncertainty_comes_from_both_levels_and_both_densities():
     # relative: four readings of 1/sqrt(12) mm in 100 mm; 6 and 3 in 600 kg/m^3
     expected = math.sqrt(4 / 12 / 1e4 + 0.01**2 + 0.005**2)
     assert drop.u[0] / drop.value[0] == pytest.approx(expected, rel=1e-12)
-    assert "gauge gauge density" in [c.label for c in drop.components]
+    assert "u-tube gauge density" in [c.label for c in drop.components]
     assert gauge.gauge_density.value == 1600
 
 
@@ -153,7 +153,7 @@ def test_a_level_read_before():
 def test_well_warns_without_zero_and_refuses_a_negative_rise():
     with pytest.warns(FlowuncWarning, match=r"zero=\(before, after\)"):
         well().pressure_drop(reading=50.0, **EXACT | {"zero": None})
-    with pytest.raises(RangeError, match="manometer, reading 1: .*-5 mm.*lower pressure"):
+    with pytest.raises(RangeError, match=r"manometer, reading 1: .*-5 mm.*lower pressure"):
         well().pressure_drop(reading=[50.0, -5.0], **EXACT)
     with pytest.raises(ShapeError, match="3 zero readings"):
         well().pressure_drop(reading=50.0, **EXACT | {"zero": [1.0, 2.0, 3.0]})

@@ -23,7 +23,6 @@ from flowunc.instruments import (
     Balance,
     Scale,
     VariableAreaMeter,
-    Vessel,
     error_limit,
     percent_of_full_scale,
     percent_of_reading,
@@ -255,8 +254,3 @@ def test_a_result_keeps_the_names_of_its_components():
 def test_a_component_whose_name_only_starts_alike_is_not_renamed():
     length = Length(1, "m", standard(0.1, label="lengthwise play"))
     assert labels(named_by_role(length, "bore")) == ["lengthwise play"]
-
-
-def test_vessel_reading_below_zero_is_refused():
-    with pytest.raises(RangeError, match="vessel at reading 1: -1 mL"):
-        Vessel(Scale(1, "mL")).read([1.0, -1.0])

@@ -51,8 +51,12 @@ def test_resolution_in_fahrenheit_is_a_difference():
 
 
 def test_readings_at_both_ends_are_on_the_scale():
-    scale = Scale(0.1, "L/min", span=(0.3, 4.0))
-    scale.check([0.3, 3 * 0.1, 4.0, 40 * 0.1])
+    Scale(0.1, "L/min", span=(0.4, 4.0)).check([0.4, 4.0])
+
+
+def test_the_rounding_of_a_computed_reading_does_not_take_it_off_the_scale():
+    assert 3 * 0.1 > 0.3
+    Scale(0.1, "L/min", span=(0.0, 0.3)).check([3 * 0.1])
 
 
 @pytest.mark.parametrize(("values", "place"), [([1.0, 4.2], ", reading 1:"), (4.2, ":")])

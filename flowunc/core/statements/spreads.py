@@ -7,12 +7,12 @@ from collections.abc import Sequence
 from typing import Any
 
 import numpy as np
-from numpy.typing import ArrayLike, NDArray
 import scipy
+from numpy.typing import ArrayLike, NDArray
 
-from flowunc.core.arguments import check_coverage_factor, check_dof, check_level
+from flowunc.core.arguments import check_coverage_factor, check_dof, check_level, read_values
 from flowunc.core.distributions import Distribution, Normal, ScaledT
-from flowunc.core.errors import StatementError
+from flowunc.core.errors import FlowuncError, StatementError
 from flowunc.core.statements.statement import Absolute, Statement, check_statement_unit
 
 __all__ = ["expanded", "repeated", "standard"]
@@ -108,7 +108,9 @@ def expanded(
         factor = check_coverage_factor(k, "expanded")
     else:
         tail = 0.5 + check_level(level) / 2
-        factor = float(scipy.special.ndtri(tail) if math.isinf(dof) else scipy.special.stdtrit(dof, tail))
+        factor = float(
+            scipy.special.ndtri(tail) if math.isinf(dof) else scipy.special.stdtrit(dof, tail)
+        )
     values = Normal(U).u  # checks that U is a width
     return _standard(values / factor, check_statement_unit(unit, "expanded"), dof, label)
 
@@ -167,11 +169,9 @@ def repeated(
 
 def _repeat_set(readings: Any) -> NDArray[np.float64]:
     try:
-        values = np.asarray(readings, dtype=np.float64)
-    except (TypeError, ValueError):
-        raise StatementError(f"repeated({readings!r}): expected numbers") from None
-    if values.ndim != 1 or not np.isfinite(values).all():
-        raise StatementError(f"repeated({readings!r}): expected a list of finite numbers")
+        values = read_values(readings, "repeated")
+    except FlowuncError as error:
+        raise StatementError(f"{error}, in {readings!r}") from None
     if values.size < 2:
         raise StatementError(
             f"repeated({readings!r}): {values.size} reading cannot show scatter; expected two "

@@ -119,6 +119,7 @@ def terms_of(
 ) -> tuple[Term, ...]:
     """Turn the statements on one quantity into terms of its record."""
     terms = []
+    roles: dict[str, int] = {}
     for statement in statements:
         if not isinstance(statement, Statement):
             raise StatementError(
@@ -127,7 +128,8 @@ def terms_of(
             )
         name = reference.label
         if len(statements) > 1:
-            name = f"{reference.label} {statement.role}"
+            number = roles[statement.role] = roles.get(statement.role, 0) + 1
+            name = f"{reference.label} {statement.role}" + (f" {number}" if number > 1 else "")
         component = statement.component(reference, name)
         terms.append(Term(component, statement.gain_for(values, reference)))
     return tuple(terms)

@@ -37,7 +37,7 @@ def _exact(reynolds: Floats, roughness: Floats) -> Sequence[Term]:
     return ()
 
 
-@dataclass(frozen=True, eq=False)
+@dataclass(frozen=True)
 class FrictionLaw:
     """A law for the Darcy friction factor; call it with a Reynolds number.
 

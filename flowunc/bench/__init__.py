@@ -1,0 +1,30 @@
+"""The bench as a whole: its description, its lab sheets, and the runs analysed.
+
+=====================  ===========================================================
+`bench`                `Bench`: pipe, instruments, place, laws
+`toml_table`           a TOML file as tables that know their dotted keys
+`statement_table`      statements and values with units, as a bench file writes them
+`bench_file`           `load_bench`
+`sheet_text`           a CSV file as cells with their lines
+`sheet_columns`        the header of a sheet, and the number in a cell
+`sheet`                `read_sheet`: rows, runs, sets between zero rows
+`repeats`              scatter of repeated readings, Type A
+`column_balance`       both columns of all runs, and their zero
+`evaluation`           `analyse`: Re and f of every run
+`runs`                 `Runs`: what can be asked about the analysed runs
+`law_choice`           the law each run is held against
+`conclusions`          one line of conclusions per run
+`run_text`             the printed report
+`command`              ``python -m flowunc``
+=====================  ===========================================================
+
+It may use every other package of flowunc. ``example`` holds an invented bench and sheet.
+"""
+
+from flowunc.bench.bench import Bench
+from flowunc.bench.bench_file import load_bench
+from flowunc.bench.evaluation import analyse
+from flowunc.bench.runs import Runs
+from flowunc.bench.sheet import Sheet, read_sheet
+
+__all__ = ["Bench", "Runs", "Sheet", "analyse", "load_bench", "read_sheet"]

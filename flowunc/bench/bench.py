@@ -1,0 +1,267 @@
+"""`Bench`: the pipe, its instruments and where it stands, made once for many lab sheets."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+from typing import Any, Literal, NoReturn, TypeVar
+
+from flowunc.core.errors import BenchError, FlowuncError
+from flowunc.core.kinds import Acceleration, Angle, Density, Length, Ratio, require_kind
+from flowunc.core.quantity import Quantity
+from flowunc.core.statements import Statement
+from flowunc.instruments.flow_meter import VariableAreaMeter
+from flowunc.instruments.manometer import InclinedManometer
+from flowunc.instruments.thermometer import Thermometer
+from flowunc.pipe import laws
+from flowunc.pipe.laws import FrictionLaw
+from flowunc.pipe.regimes import check_thresholds
+
+__all__ = ["LAWS", "Bench"]
+
+K = TypeVar("K", bound=Quantity)
+
+# What a turbulent run can be compared with, by the name in `flowunc.laws`.
+LAWS: dict[str, FrictionLaw] = {
+    law.name: law
+    for law in (
+        laws.prandtl_smooth,
+        laws.blasius,
+        laws.colebrook_white,
+        laws.haaland,
+        laws.swamee_jain,
+        laws.churchill_1977,
+    )
+}
+
+
+@dataclass(frozen=True, eq=False, repr=False, kw_only=True)
+class Bench:
+    """Describe a pipe-friction bench.
+
+    Its instruments keep their calibration errors, so everything analysed with one bench is
+    correlated through them, over runs and over lab sheets.
+
+    Parameters
+    ----------
+    bore, tap_spacing : Length, scalar
+        Inside diameter of the pipe, and distance of the taps along it.
+    meters : mapping of str to VariableAreaMeter
+        By the names that a lab sheet uses.
+    thermometer : Thermometer
+        For the flowing water.
+    manometer : InclinedManometer
+        Its own angle does not count: the sheet says where the board stood.
+    angle_accuracy : Statement or tuple of Statement
+        Of the inclination, in deg unless it has a unit: one unknown error for each setting,
+        the same whenever the board is back at that setting.
+    gravity : Acceleration, scalar, optional
+        9.81 m/s^2 with wide limits if left out.
+    air_density : Density, scalar, optional
+        Of the air above the columns; usual indoor air if left out.
+    water : {"tap", "pure"}
+        What flows, as in `flowunc.water.density`.
+    roughness : Length, scalar, optional
+        Of the wall; only for a law that takes one.
+    turbulent_law : str
+        Law for turbulent runs, by its name in `flowunc.laws`: "prandtl_smooth" unless a
+        roughness is given, "colebrook_white" then.
+    laminar_below, turbulent_above : float
+        Reynolds numbers between which a run is transitional.
+    file : str
+        Where the description comes from.
+
+    Raises
+    ------
+    BenchError
+        Anything that cannot be used; the key names the part as in a bench file.
+    DimensionError
+        A quantity or an instrument of another kind.
+
+    Examples
+    --------
+    >>> from flowunc import (
+    ...     Angle, Bench, InclinedManometer, Length, Scale, Thermometer, VariableAreaMeter,
+    ...     limits, percent_of_reading,
+    ... )
+    >>> bench = Bench(
+    ...     bore=Length(20.1, "mm", limits(0.1)),
+    ...     tap_spacing=Length(1.8, "m", limits(2, "mm")),
+    ...     meters={"tube": VariableAreaMeter(
+    ...         Scale(0.2, "L/min", span=(1, 10)), percent_of_reading(3), label="tube")},
+    ...     thermometer=Thermometer(Scale(0.5, "degC"), limits(0.3)),
+    ...     manometer=InclinedManometer(Scale(1, "mm"), angle=Angle(90, "deg")),
+    ...     angle_accuracy=limits(0.3),
+    ... )
+    >>> bench.turbulent_law
+    'prandtl_smooth'
+    """
+
+    bore: Length
+    tap_spacing: Length
+    meters: Mapping[str, VariableAreaMeter]
+    thermometer: Thermometer
+    manometer: InclinedManometer
+    angle_accuracy: Statement | tuple[Statement, ...]
+    gravity: Acceleration | None = None
+    air_density: Density | None = None
+    water: Literal["tap", "pure"] = "tap"
+    roughness: Length | None = None
+    turbulent_law: str = ""
+    laminar_below: float = 2300.0
+    turbulent_above: float = 4000.0
+    file: str = "<bench>"
+    _angles: dict[float, Angle] = field(default_factory=dict, init=False)
+
+    def __post_init__(self) -> None:
+        self._set("bore", self._length(self.bore, "bore", "bore"))
+        self._set("tap_spacing", self._length(self.tap_spacing, "tap_spacing", "tap spacing"))
+        if self.bore._node.value >= self.tap_spacing._node.value:
+            self._refuse(
+                f"{_shown(self.bore)} is not smaller than the tap spacing of "
+                f"{_shown(self.tap_spacing)}; are the two exchanged?",
+                "pipe.bore",
+            )
+        self._check_meters()
+        for name, kind in (("thermometer", Thermometer), ("manometer", InclinedManometer)):
+            self._check_instrument(getattr(self, name), kind, name)
+        self._check_angle_accuracy()
+        if self.gravity is not None:
+            self._set("gravity", self._positive(self.gravity, Acceleration, "gravity", "gravity"))
+        if self.air_density is not None:
+            air = self._positive(self.air_density, Density, "air_density", "air density")
+            self._set("air_density", air)
+        if self.water not in ("tap", "pure"):
+            self._refuse(f"got {self.water!r}; expected 'tap' or 'pure'", "liquid.water")
+        self._check_law()
+        try:
+            low, high = check_thresholds(self.laminar_below, self.turbulent_above)
+        except FlowuncError as error:
+            self._refuse(str(error), "laws")
+        self._set("laminar_below", low)
+        self._set("turbulent_above", high)
+
+    @property
+    def law(self) -> FrictionLaw:
+        """The law for turbulent runs."""
+        return LAWS[self.turbulent_law]
+
+    @property
+    def relative_roughness(self) -> Ratio | None:
+        """Roughness over bore, None where the law takes none."""
+        if self.law.roughness_range is None or self.roughness is None:
+            return None
+        ratio: Ratio = self.roughness / self.bore
+        return ratio.labelled("relative roughness")
+
+    def angle(self, degrees: float) -> Angle:
+        """Return the inclination at one setting, with the same error whenever it is asked for."""
+        setting = round(float(degrees), 9)
+        if setting not in self._angles:
+            label = f"manometer angle, {setting:g} deg"
+            made = Angle(setting, "deg", *self._angle_statements(), label=label)
+            self._angles[setting] = made
+        return self._angles[setting]
+
+    def __repr__(self) -> str:
+        return (
+            f"<Bench {self.file!r}: bore {_shown(self.bore)}, taps {_shown(self.tap_spacing)} "
+            f"apart, meters {', '.join(self.meters)}>"
+        )
+
+    # -- checks ------------------------------------------------------------------------------
+    def _set(self, name: str, value: Any) -> None:
+        object.__setattr__(self, name, value)  # frozen from here on, not before
+
+    def _refuse(self, reason: str, key: str) -> NoReturn:
+        raise BenchError(reason, self.file, key)
+
+    def _positive(self, value: Any, kind: type[K], name: str, label: str) -> K:
+        given = require_kind(value, kind, "Bench", name)
+        key = {"gravity": "gravity", "air_density": "manometer.air_density"}.get(
+            name, f"pipe.{name}"
+        )
+        if given.ndim:
+            self._refuse(f"got {given.size} values; expected one", key)
+        if not given._node.value > 0:
+            self._refuse(f"{_shown(given)}; expected a value above 0", key)
+        return given if given.label else given.labelled(label)
+
+    def _length(self, value: Any, name: str, label: str) -> Length:
+        return self._positive(value, Length, name, label)
+
+    def _check_meters(self) -> None:
+        if not isinstance(self.meters, Mapping) or not self.meters:
+            self._refuse(
+                "no meter; expected one or more by name, such as small and large", "meters"
+            )
+        for name, meter in self.meters.items():
+            if not isinstance(name, str) or not name.strip() or not name.isprintable():
+                self._refuse(f"name {name!r}; expected a word such as small", "meters")
+            if name.strip().casefold() == "zero":
+                self._refuse("a sheet uses 'zero' for balance checks; expected another name",
+                             f"meters.{name}")
+            self._check_instrument(meter, VariableAreaMeter, f"meters.{name}")
+            if meter.scale.span is None:
+                self._refuse("no span; expected (lowest, highest) reading of the scale",
+                             f"meters.{name}.span")
+        self._set("meters", dict(self.meters))
+
+    def _check_instrument(self, value: Any, kind: type, key: str) -> None:
+        if not isinstance(value, kind):
+            self._refuse(f"got {type(value).__name__}; expected {kind.__name__}(...)", key)
+
+    def _angle_statements(self) -> tuple[Statement, ...]:
+        given = self.angle_accuracy
+        return (given,) if isinstance(given, Statement) else given
+
+    def _check_angle_accuracy(self) -> None:
+        key = "manometer.angle_accuracy"
+        if not isinstance(self.angle_accuracy, Statement):
+            self._set("angle_accuracy", tuple(self.angle_accuracy))
+        if not self._angle_statements():
+            self._refuse("nothing stated; limits(0) says that the angle is exact", key)
+        try:
+            Angle(45, "deg", *self._angle_statements(), label="manometer angle")
+        except FlowuncError as error:
+            self._refuse(str(error), key)
+
+    def _check_law(self) -> None:
+        if not self.turbulent_law:
+            default = "prandtl_smooth" if self.roughness is None else "colebrook_white"
+            self._set("turbulent_law", default)
+        if self.turbulent_law not in LAWS:
+            self._refuse(
+                f"got {self.turbulent_law!r}; expected one of {', '.join(LAWS)}", "laws.turbulent"
+            )
+        rough = self.law.roughness_range
+        if rough is None and self.roughness is not None:
+            self._refuse(
+                f"{self.turbulent_law} is for smooth walls and takes no roughness; leave out "
+                "pipe.roughness, or choose colebrook_white",
+                "laws.turbulent",
+            )
+        if rough is not None and self.roughness is None:
+            self._refuse(
+                f"{self.turbulent_law} takes the roughness of the wall; give pipe.roughness, or "
+                "choose prandtl_smooth",
+                "laws.turbulent",
+            )
+        if rough is None or self.roughness is None:
+            return
+        given = require_kind(self.roughness, Length, "Bench", "roughness")
+        ratio = given._node.value / self.bore._node.value
+        if given.ndim or not rough[0] <= ratio <= rough[1]:
+            self._refuse(
+                f"{_shown(given)} in a bore of {_shown(self.bore)}; expected one value with "
+                f"roughness over bore from {rough[0]:g} to {rough[1]:g}, the range of "
+                f"{self.turbulent_law}",
+                "pipe.roughness",
+            )
+        self._set("roughness", given if given.label else given.labelled("roughness"))
+
+
+def _shown(quantity: Quantity) -> str:
+    value = quantity.value
+    number = f"{value:g}" if isinstance(value, float) else f"{len(value)} values"
+    return f"{number} {quantity.unit}"

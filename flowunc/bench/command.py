@@ -1,0 +1,133 @@
+"""``python -m flowunc``: the report of a lab sheet on the command line."""
+
+from __future__ import annotations
+
+import argparse
+import os
+import sys
+import warnings
+from collections.abc import Sequence
+from pathlib import Path
+
+from flowunc.bench.bench_file import load_bench
+from flowunc.bench.evaluation import analyse
+from flowunc.bench.sheet import read_sheet
+from flowunc.core.errors import FlowuncError, FlowuncWarning
+
+__all__ = ["EXAMPLE", "main"]
+
+EXAMPLE = Path(__file__).parent / "example"
+_MOST_TRIALS = 10_000_000
+_REFUSED = 2  # exit status, as for wrong options
+
+
+def main(arguments: Sequence[str] | None = None) -> int:
+    """Print the report; return the exit status, 2 for what cannot be used."""
+    options = _parser().parse_args(arguments)
+    if (options.sheet is None) != (options.bench is None):
+        missing = "SHEET, the lab sheet" if options.sheet is None else "--bench BENCH, its bench"
+        return _refuse(f"{missing}, is missing; give both, or none for the example")
+    sheet = options.sheet or EXAMPLE / "sheet.csv"
+    bench = options.bench or EXAMPLE / "bench.toml"
+    for stream in (sys.stdout, sys.stderr):
+        # a terminal that cannot show ± or a label gets "?" instead of a traceback
+        getattr(stream, "reconfigure", lambda **_: None)(errors="replace")
+    with warnings.catch_warnings(record=True) as caught:
+        warnings.simplefilter("always")
+        try:
+            described = load_bench(bench)
+            runs = analyse(read_sheet(sheet, described), described)
+            text = runs.text(level=options.level, seed=options.seed, trials=options.trials)
+        except FlowuncError as error:
+            _show(caught)
+            return _refuse(str(error))
+    _show(caught)
+    return _print(text)
+
+
+def _parser() -> argparse.ArgumentParser:
+    parser = argparse.ArgumentParser(
+        prog="python -m flowunc",
+        description="Turn the lab sheet of a pipe-friction bench into Reynolds numbers and friction "
+        "factors with their uncertainty. Without a sheet, an invented example is shown.",
+        epilog="Exit status: 0, or 2 for a sheet, a bench or an option that cannot be used.",
+    )
+    parser.add_argument("sheet", metavar="SHEET", nargs="?", help="lab sheet, a CSV file")
+    parser.add_argument("--bench", metavar="BENCH", help="description of its bench, a TOML file")
+    parser.add_argument(
+        "--seed",
+        type=_whole(0, 2**63 - 1),
+        default=0,
+        metavar="N",
+        help="seed of the draws; the same seed gives the same report (0)",
+    )
+    parser.add_argument(
+        "--trials",
+        type=_whole(1000, _MOST_TRIALS),
+        default=200_000,
+        metavar="N",
+        help="number of draws (200000)",
+    )
+    parser.add_argument(
+        "--level",
+        type=_level,
+        default=0.95,
+        metavar="P",
+        help="coverage probability, between 0 and 1 (0.95)",
+    )
+    return parser
+
+
+class _whole:  # noqa: N801 - argparse shows it as the name of a type
+    """Reads a whole number within limits."""
+
+    def __init__(self, least: int, most: int) -> None:
+        self.least, self.most = least, most
+
+    def __call__(self, text: str) -> int:
+        expected = f"expected a whole number from {self.least} to {self.most}"
+        try:
+            number = int(text)
+        except ValueError:
+            raise argparse.ArgumentTypeError(f"got {text!r}; {expected}") from None
+        if not self.least <= number <= self.most:
+            raise argparse.ArgumentTypeError(f"got {text}; {expected}")
+        return number
+
+
+def _level(text: str) -> float:
+    try:
+        level = float(text)
+    except ValueError:
+        level = 0.0
+    if not 0 < level < 1:
+        raise argparse.ArgumentTypeError(
+            f"got {text!r}; expected a probability between 0 and 1, such as 0.95"
+        )
+    return level
+
+
+def _refuse(reason: str) -> int:
+    print(f"flowunc: {reason}", file=sys.stderr)
+    return _REFUSED
+
+
+def _show(caught: Sequence[warnings.WarningMessage]) -> None:
+    """Print each warning once, ours in one line, others as Python would."""
+    shown = set()
+    for found in caught:
+        if not issubclass(found.category, FlowuncWarning):
+            warnings.showwarning(found.message, found.category, found.filename, found.lineno)
+        elif str(found.message) not in shown:
+            shown.add(str(found.message))
+            print(f"flowunc: warning: {found.message}", file=sys.stderr)
+
+
+def _print(text: str) -> int:
+    try:
+        print(text)
+        sys.stdout.flush()
+    except BrokenPipeError:
+        # the reader (head, say) has seen enough; Python would complain again while it shuts down
+        os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
+    return 0

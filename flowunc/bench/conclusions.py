@@ -1,0 +1,151 @@
+"""What is concluded for each run: one `RunLine`, from which table and text are made."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, NamedTuple
+
+import numpy as np
+from numpy.typing import NDArray
+
+from flowunc.bench.law_choice import normalised_errors
+from flowunc.core.quantity import Quantity
+from flowunc.propagation.contributions import contributions
+from flowunc.propagation.cross_check import CrossCheck
+
+if TYPE_CHECKING:
+    from flowunc.bench.runs import Runs
+
+__all__ = ["Outcome", "RunLine", "limiting_sources", "run_lines"]
+
+
+class Outcome(NamedTuple):
+    """One result of one run with its coverage interval.
+
+    Attributes
+    ----------
+    value : float
+    expanded : float
+        U of the linear method; NaN where that does not hold to one digit of u.
+    low, high : float
+        Coverage interval: value -+ U, or from the draws where the linear method does not hold.
+    verdict : str
+        "holds", "fails" or "undecided".
+    digits : int
+        Of u, to which the linear method holds.
+    """
+
+    value: float
+    expanded: float
+    low: float
+    high: float
+    verdict: str
+    digits: int
+
+
+class RunLine(NamedTuple):
+    """One line of the table of runs."""
+
+    run: str
+    line: int
+    repeats: int
+    meter: str
+    flow: float
+    flow_unit: str
+    temperature: float
+    temperature_unit: str
+    reynolds: Outcome
+    friction: Outcome
+    regime: str
+    probability: float
+    law: str
+    no_law_because: str
+    friction_by_law: float
+    normalised_error: float
+    limited_by: str
+    share: float
+
+
+def run_lines(runs: Runs, level: float, seed: int, trials: int) -> tuple[RunLine, ...]:
+    """Draw the conclusions of all runs, in the order of the sheet."""
+    reynolds = _outcomes(runs.cross_check("reynolds", level=level, seed=seed, trials=trials))
+    friction = _outcomes(runs.cross_check("friction", level=level, seed=seed, trials=trials))
+    regimes = runs.regimes(seed=seed, trials=trials)
+    choice = runs.laws(seed=seed, trials=trials)
+    shares = np.stack([regimes.laminar, regimes.transitional, regimes.turbulent])
+    expected = np.full(len(runs), np.nan)
+    if choice.expected is not None:
+        expected[choice.compared] = choice.expected.value
+    errors = normalised_errors(runs.friction, choice)
+    sources = limiting_sources(runs.friction)
+    lines = []
+    for place, run in enumerate(runs.sheet.runs):
+        means = run.readings().mean(axis=0)
+        lines.append(
+            RunLine(
+                run=run.label,
+                line=run.line,
+                repeats=len(run.rows),
+                meter=run.meter,
+                flow=float(means[0]),
+                flow_unit=runs.sheet.units[f"meters.{run.meter}"],
+                temperature=float(means[1]),
+                temperature_unit=runs.sheet.units["thermometer"],
+                reynolds=reynolds[place],
+                friction=friction[place],
+                regime=regimes.name[place],
+                probability=float(shares[:, place].max()),
+                law=choice.names[place],
+                no_law_because=choice.reasons[place],
+                friction_by_law=float(expected[place]),
+                normalised_error=float(errors[place]),
+                limited_by=sources[place][0],
+                share=sources[place][1],
+            )
+        )
+    return tuple(lines)
+
+
+def _outcomes(check: CrossCheck) -> list[Outcome]:
+    values = np.atleast_1d(check.quantity.value)
+    widths = (check.linear_high - check.linear_low) / 2
+    holds = check.holds
+    low = np.where(holds, check.linear_low, check.drawn_low)
+    high = np.where(holds, check.linear_high, check.drawn_high)
+    widths = np.where(holds, widths, np.nan)
+    return [
+        Outcome(
+            float(values[row]),
+            float(widths[row]),
+            float(low[row]),
+            float(high[row]),
+            check.verdicts[row],
+            int(check.supported_digits[row]),
+        )
+        for row in range(values.size)
+    ]
+
+
+def limiting_sources(quantity: Quantity) -> list[tuple[str, float]]:
+    """Return what contributes most to each reading, with its share of the variance.
+
+    Parts of one source count together: the resolutions of both columns, with flow and at the
+    zero, are the "manometer resolution"; what was estimated from one sample is one source. In
+    labels, a part stands behind a comma.
+    """
+    variances: dict[str, NDArray[np.float64]] = {}
+    for part in contributions(quantity._node):
+        pool = part.component.pool
+        label = part.component.label if pool is None else pool.label
+        source = label.partition(",")[0]
+        variances[source] = variances.get(source, 0.0) + part.variances()
+    if not variances:
+        return [("-", 0.0)] * quantity.size
+    names = list(variances)
+    table = np.stack(list(variances.values()))
+    total = table.sum(axis=0)
+    most = table.argmax(axis=0)
+    shares = table.max(axis=0) / np.where(total > 0, total, 1.0)
+    return [
+        (names[source] if whole > 0 else "-", float(share))
+        for source, share, whole in zip(most, shares, total, strict=True)
+    ]

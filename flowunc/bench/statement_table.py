@@ -1,0 +1,267 @@
+"""Statements of uncertainty and values with units, as a bench file writes them.
+
+The words are those of the functions: ``{ limits = 0.05 }``, ``{ limits = "0.05 mm" }``,
+``{ expanded = 0.30, k = 2 }``, ``{ error_limit = 2.5, linearity_limit = 50 }``; a list of
+such tables where several add up. A value is text with its unit, in a table with its
+statement: ``{ value = "19.05 mm", limits = 0.05 }``.
+"""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Callable
+from typing import Any, NamedTuple, TypeVar
+
+from flowunc.bench.toml_table import TomlTable, described, nearest
+from flowunc.core.errors import BenchError, FlowuncError
+from flowunc.core.quantity import Quantity
+from flowunc.core.statements import (
+    Statement,
+    arcsine,
+    expanded,
+    limits,
+    repeated,
+    standard,
+    triangular,
+)
+from flowunc.core.units import parse_unit
+from flowunc.instruments.accuracy import (
+    error_limit,
+    percent_of_full_scale,
+    percent_of_reading,
+)
+
+__all__ = ["WORDS", "read_amount", "read_quantity", "read_statements"]
+
+K = TypeVar("K", bound=Quantity)
+
+_AMOUNT = re.compile(r"([+-]?(?:[0-9]+(?:\.[0-9]*)?|\.[0-9]+)(?:[eE][+-]?[0-9]+)?)\s*(\S.*)?")
+
+
+class Word(NamedTuple):
+    """One way to state an uncertainty: its function, and the options it takes and needs."""
+
+    function: Callable[..., Statement]
+    options: tuple[str, ...] = ()
+    needs: tuple[str, ...] = ()
+    has_unit: bool = True
+    example: str = ""
+
+
+WORDS = {
+    "limits": Word(limits, ("inexact", "dof"), example="{ limits = 0.05 }"),
+    "triangular": Word(triangular, ("dof",), example="{ triangular = 0.05 }"),
+    "arcsine": Word(arcsine, ("dof",), example="{ arcsine = 0.05 }"),
+    "standard": Word(standard, ("dof",), example="{ standard = 0.02 }"),
+    "expanded": Word(expanded, ("k", "level", "dof"), example="{ expanded = 0.30, k = 2 }"),
+    "repeated": Word(repeated, example="{ repeated = [19.04, 19.06, 19.05] }"),
+    "percent_of_reading": Word(
+        percent_of_reading, ("k", "dof"), has_unit=False, example="{ percent_of_reading = 2.0 }"
+    ),
+    "percent_of_full_scale": Word(
+        percent_of_full_scale,
+        ("k", "dof"),
+        has_unit=False,
+        example="{ percent_of_full_scale = 2.0 }",
+    ),
+    "error_limit": Word(
+        error_limit,
+        ("k", "dof", "linearity_limit"),
+        ("linearity_limit",),
+        has_unit=False,
+        example="{ error_limit = 2.5, linearity_limit = 50 }",
+    ),
+}
+_EXAMPLES = "{ limits = 0.05 } or { expanded = 0.30, k = 2 }"
+
+
+def read_amount(table: TomlTable, name: str, value: Any, how: str) -> tuple[float, str]:
+    """Split text such as "19.05 mm" into number and unit, both checked."""
+    if not isinstance(value, str):
+        raise table.error(f"{described(value)} without a unit; expected text: {how}", name)
+    found = _AMOUNT.fullmatch(value.strip())
+    if found is None:
+        comma = " with a decimal point" if "," in value else ""
+        raise table.error(
+            f"{described(value)}; expected a number{comma} and a unit: {how}", name
+        )
+    number, unit = table.checked_number(float(found.group(1)), name, how), found.group(2)
+    if unit is None:
+        raise table.error(f"{described(value)} has no unit; expected {how}", name)
+    try:
+        parse_unit(unit)
+    except FlowuncError as error:
+        raise table.error(str(error), name) from None
+    return number, unit
+
+
+def read_statements(table: TomlTable, name: str, role: str) -> tuple[Statement, ...]:
+    """Read what is stated of an instrument: one table, or a list of tables."""
+    value = table.require(
+        name,
+        f"what is stated of the {role}, such as {_EXAMPLES}; {{ limits = 0 }} if it has no error",
+    )
+    return _statements(table, name, value)
+
+
+def _statements(table: TomlTable, name: str, value: Any) -> tuple[Statement, ...]:
+    items = value if isinstance(value, list) else [value]
+    if not items:
+        raise table.error(f"an empty list; expected {_EXAMPLES}", name)
+    found = []
+    for position, item in enumerate(items):
+        place = f"{name}[{position}]" if isinstance(value, list) else name
+        if not isinstance(item, dict):
+            _refuse_bare_percentage(table, name, item)
+            raise table.error(f"{described(item)}; expected a table such as {_EXAMPLES}", name)
+        # the place in a list is no key of TOML, so it is put into the path as it is
+        path = f"{table.path}.{place}" if table.path else place
+        found.append(_one_statement(TomlTable(item, table.file, path)))
+    return tuple(found)
+
+
+def _one_statement(table: TomlTable, beside: tuple[str, ...] = ()) -> Statement:
+    """Read one statement, written in a table that may have the keys ``beside`` as well."""
+    used = [name for name in table.names() if name in WORDS]
+    others = [name for name in table.names() if name not in WORDS and name not in beside]
+    for name in others:
+        if name.casefold() in ("percent", "percentage", "per_cent", "accuracy"):
+            raise _which_percentage(table, name, table[name])
+    if not used:
+        known = [*WORDS, *(beside or ("label",))]
+        if others and not any(others[0] in word.options for word in WORDS.values()):
+            raise table.error(
+                f"unknown key; {nearest(others[0], known)}expected one of {', '.join(WORDS)}",
+                others[0],
+            )
+        raise table.error(
+            f"no uncertainty stated; expected one of {', '.join(WORDS)}, such as {_EXAMPLES}; "
+            "limits = 0 says that it is exact"
+        )
+    if len(used) > 1:
+        several = "uncertainty = [ {...}, {...} ]" if beside else "[ {...}, {...} ]"
+        raise table.error(
+            f"{' and '.join(used)} in one table; where both apply write a list: {several}"
+        )
+    word = WORDS[used[0]]
+    table.allow_only([used[0], *word.options, "label", *beside])
+    return _made(table, used[0], word)
+
+
+def _made(table: TomlTable, name: str, word: Word) -> Statement:
+    options: dict[str, Any] = {}
+    for option in word.needs:
+        table.require(option, f"as in {word.example}")
+    for option in word.options:
+        if option in table:
+            options[option] = table.number(option, f"as in {word.example}")
+    if "label" in table:
+        options["label"] = table.text("label", "the name of this error in budgets")
+    given = table[name]
+    size: Any
+    if name == "repeated":
+        if not isinstance(given, list):
+            raise table.error(f"{described(given)}; expected a list as in {word.example}", name)
+        size = [table.checked_number(item, name, f"as in {word.example}") for item in given]
+    elif isinstance(given, str):
+        _refuse_bare_percentage(table, name, given)
+        if not word.has_unit:
+            raise table.error(
+                f"{described(given)}; expected per cent as a number: {word.example}", name
+            )
+        size, options["unit"] = read_amount(table, name, given, f'{name} = "0.05 mm"')
+    else:
+        size = table.checked_number(given, name, f"as in {word.example}")
+    try:
+        return word.function(size, **options)
+    except FlowuncError as error:
+        raise table.error(str(error), name) from None
+
+
+def _refuse_bare_percentage(table: TomlTable, name: str, value: Any) -> None:
+    if isinstance(value, str) and "%" in value:
+        raise _which_percentage(table, name, value)
+
+
+def _which_percentage(table: TomlTable, name: str, value: Any) -> BenchError:
+    number = value if isinstance(value, (int, float)) and not isinstance(value, bool) else None
+    if isinstance(value, str):
+        found = re.match(r"[^0-9]*([0-9]+(?:\.[0-9]+)?)", value)
+        number = float(found.group(1)) if found else None
+    shown = f"{number:g}" if number is not None else "2"
+    return table.error(
+        f"{described(value)}, a percentage of what? Ask whoever has the data sheet: of the "
+        f"reading, or of full scale? Then write {{ percent_of_reading = {shown} }} or "
+        f"{{ percent_of_full_scale = {shown} }}",
+        name,
+    )
+
+
+def read_quantity(
+    table: TomlTable,
+    name: str,
+    kind: type[K],
+    label: str,
+    example: str,
+    *,
+    needs_statement: bool = True,
+) -> K:
+    """Read a value with unit and uncertainty: ``{ value = "19.05 mm", limits = 0.05 }``.
+
+    Parameters
+    ----------
+    table : TomlTable
+        The table that holds it.
+    name : str
+        Its key there.
+    kind : type
+        Kind of quantity.
+    label : str
+        Name in budgets.
+    example : str
+        What to write, for messages: 'bore = { value = "19.05 mm", limits = 0.05 }'.
+    needs_statement : bool
+        Whether a value without uncertainty is refused; if not, plain text will do.
+    """
+    given = table.require(name, example)
+    if isinstance(given, dict):
+        return quantity_of(
+            TomlTable(given, table.file, table.key(name)),
+            kind,
+            label,
+            example,
+            needs_statement=needs_statement,
+        )
+    if needs_statement:
+        raise table.error(f"{described(given)} without an uncertainty; expected {example}", name)
+    number, unit = read_amount(table, name, given, example)
+    return _quantity(table, name, kind, number, unit, (), label)
+
+
+def quantity_of(
+    table: TomlTable, kind: type[K], label: str, example: str, *, needs_statement: bool = True
+) -> K:
+    """Read a value with unit and uncertainty from a table of its own."""
+    number, unit = read_amount(table, "value", table.require("value", example), example)
+    statements: tuple[Statement, ...] = ()
+    if "uncertainty" in table:
+        table.allow_only(["value", "uncertainty"])
+        statements = _statements(table, "uncertainty", table["uncertainty"])
+    elif needs_statement or len(table.names()) > 1:
+        statements = (_one_statement(table, ("value", "uncertainty")),)
+    return _quantity(table, None, kind, number, unit, statements, label)
+
+
+def _quantity(
+    table: TomlTable,
+    name: str | None,
+    kind: type[K],
+    number: float,
+    unit: str,
+    statements: tuple[Statement, ...],
+    label: str,
+) -> K:
+    try:
+        return kind(number, unit, *statements, label=label)
+    except FlowuncError as error:
+        raise table.error(str(error), name) from None

@@ -1,0 +1,206 @@
+"""A TOML file as nested tables whose complaints name the file and the dotted key.
+
+Every table is asked for the keys it may have, so that a misspelt key is refused instead of
+being passed over.
+"""
+
+from __future__ import annotations
+
+import difflib
+import math
+import re
+import tomllib
+from collections.abc import Iterable, Mapping, Sequence
+from os import PathLike, fspath
+from typing import Any
+
+from flowunc.core.errors import BenchError
+
+__all__ = ["TomlTable", "nearest", "read_toml"]
+
+_LARGEST_FILE = 1_000_000  # bytes; a bench description has two thousand
+_BARE_KEY = re.compile(r"[A-Za-z0-9_-]+")
+_PLACE = re.compile(r"\s*\(at (line \d+, column \d+|end of document)\)")
+_TYPES = {
+    str: "text",
+    bool: "true or false",
+    int: "a number",
+    float: "a number",
+    list: "a list",
+    dict: "a table",
+}
+
+
+def nearest(name: str, known: Iterable[str]) -> str:
+    """Ask whether the nearest known name was meant: "did you mean 'bore'? ", "" if none is near."""
+    by_case = {item.casefold(): item for item in known}
+    close = difflib.get_close_matches(name.casefold(), by_case, n=1, cutoff=0.6)
+    return f"did you mean '{by_case[close[0]]}'? " if close else ""
+
+
+class TomlTable:
+    """One table of the file: its entries, where it stands, and what was known of it.
+
+    Parameters
+    ----------
+    entries : mapping
+        As `tomllib` gives them.
+    file : str
+        For messages.
+    path : str
+        Dotted key of the table, "" for the whole file.
+    """
+
+    def __init__(self, entries: Mapping[str, Any], file: str, path: str = "") -> None:
+        self._entries = entries
+        self.file = file
+        self.path = path
+
+    def __contains__(self, name: str) -> bool:
+        return name in self._entries
+
+    def __getitem__(self, name: str) -> Any:
+        return self._entries[name]
+
+    def names(self) -> tuple[str, ...]:
+        """Return the keys in the order of the file."""
+        return tuple(self._entries)
+
+    def key(self, name: str | None = None) -> str:
+        """Return the dotted key of an entry, or of the table itself."""
+        if name is None:
+            return self.path
+        shown = name if _BARE_KEY.fullmatch(name) else f'"{name}"'
+        return f"{self.path}.{shown}" if self.path else shown
+
+    def error(self, reason: str, name: str | None = None) -> BenchError:
+        """Make the error that names file and dotted key."""
+        return BenchError(reason, self.file, self.key(name) or None)
+
+    def allow_only(self, known: Sequence[str]) -> None:
+        """Refuse any key that is not in the list, naming the nearest one that is."""
+        for name in self._entries:
+            if name not in known:
+                what = "section" if not self.path and self._is_table(name) else "key"
+                raise self.error(
+                    f"unknown {what}; {nearest(name, known)}expected {_listed(known)}", name
+                )
+
+    def _is_table(self, name: str) -> bool:
+        return isinstance(self._entries[name], dict)
+
+    def require(self, name: str, how: str) -> Any:
+        """Return an entry, refused if it is missing; ``how`` shows what to write."""
+        if name not in self._entries:
+            what = "section is missing" if not self.path else "missing"
+            raise self.error(f"{what}; expected {how}", name)
+        return self._entries[name]
+
+    def table(self, name: str, how: str) -> TomlTable:
+        """Return an entry that must be a table."""
+        value = self.require(name, how)
+        if not isinstance(value, dict):
+            raise self.error(f"{described(value)}; expected a table: {how}", name)
+        return TomlTable(value, self.file, self.key(name))
+
+    def table_if_given(self, name: str, how: str) -> TomlTable | None:
+        """Return an entry that must be a table if it is there."""
+        return self.table(name, how) if name in self._entries else None
+
+    def text(self, name: str, how: str) -> str:
+        """Return an entry that must be text with something in it."""
+        value = self.require(name, how)
+        if not isinstance(value, str) or not value.strip():
+            raise self.error(f"{described(value)}; expected text: {how}", name)
+        return value.strip()
+
+    def choice(self, name: str, allowed: Sequence[str], default: str) -> str:
+        """Return a word of a list, the default if it is missing."""
+        if name not in self._entries:
+            return default
+        value = self._entries[name]
+        if not isinstance(value, str) or value not in allowed:
+            hint = nearest(value, allowed) if isinstance(value, str) else ""
+            raise self.error(f"{described(value)}; {hint}expected {_listed(allowed, 'or')}", name)
+        return value
+
+    def number(self, name: str, how: str) -> float:
+        """Return an entry that must be a finite number."""
+        return self.checked_number(self.require(name, how), name, how)
+
+    def checked_number(self, value: Any, name: str, how: str) -> float:
+        """Return a value of this table as a finite number."""
+        if isinstance(value, bool) or not isinstance(value, (int, float)):
+            raise self.error(f"{described(value)}; expected a number: {how}", name)
+        try:
+            number = float(value)
+        except OverflowError:  # TOML has whole numbers of any length
+            number = math.inf
+        if not math.isfinite(number):
+            raise self.error(f"{described(value)}; expected a finite number: {how}", name)
+        return number
+
+
+def described(value: Any) -> str:
+    """Say what was found: "got the text '2 %'", "got a list of 3"."""
+    if isinstance(value, str):
+        shown = value if len(value) <= 60 else f"{value[:57]}..."
+        return f"got the text {shown!r}"
+    if isinstance(value, list):
+        return f"got a list of {len(value)}"
+    if isinstance(value, dict):
+        return f"got a table with {_listed(list(value)) if value else 'nothing in it'}"
+    if isinstance(value, bool):
+        return f"got {str(value).lower()}"
+    if isinstance(value, int) and value.bit_length() > 64:
+        return "got a number of very many digits"
+    return f"got {value!r}" if type(value) in _TYPES else f"got {type(value).__name__} {value}"
+
+
+def _listed(names: Sequence[str], last: str = "and") -> str:
+    shown = [str(name) if len(str(name)) <= 40 else f"{str(name)[:37]}..." for name in names[:20]]
+    if len(names) > 20:
+        return ", ".join(shown) + f" {last} {len(names) - 20} more"
+    return shown[0] if len(shown) == 1 else f"{', '.join(shown[:-1])} {last} {shown[-1]}"
+
+
+def read_toml(path: str | PathLike[str]) -> TomlTable:
+    """Read a TOML file.
+
+    Raises
+    ------
+    BenchError
+        No such file, not UTF-8, or not TOML; names the line.
+    """
+    file = str(fspath(path))
+    try:
+        with open(path, "rb") as stream:
+            data = stream.read(_LARGEST_FILE + 1)
+    except FileNotFoundError:
+        raise BenchError("no such file; expected the bench description (TOML)", file) from None
+    except IsADirectoryError:
+        raise BenchError("this is a folder; expected the bench description (TOML)", file) from None
+    except (OSError, ValueError) as error:  # ValueError: a path with a zero byte
+        raise BenchError(f"cannot be read: {error}", file) from None
+    if len(data) > _LARGEST_FILE:
+        raise BenchError(
+            f"more than {_LARGEST_FILE} bytes; expected a bench description (TOML)", file
+        )
+    try:
+        text = data.decode("utf-8-sig")
+    except UnicodeDecodeError as error:
+        line = data.count(b"\n", 0, error.start) + 1
+        raise BenchError(
+            f"line {line}: not UTF-8 text; save the file as UTF-8 in your editor", file
+        ) from None
+    try:
+        return TomlTable(tomllib.loads(text), file)
+    except RecursionError:
+        raise BenchError("lists or tables nested too deeply; expected two levels", file) from None
+    except ValueError as error:  # TOMLDecodeError, and a number of too many digits
+        found = _PLACE.search(str(error))
+        place = f"{found.group(1)}: " if found else ""
+        what = _PLACE.sub("", str(error))
+        raise BenchError(
+            f'{place}not TOML: {what}; expected lines such as division = 0.1 or unit = "mm"', file
+        ) from None

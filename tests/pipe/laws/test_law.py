@@ -1,0 +1,151 @@
+"""What all laws have in common: ranges, refusals, arguments, display."""
+
+from __future__ import annotations
+
+import pickle
+
+import numpy as np
+import pytest
+
+from flowunc import (
+    DimensionError,
+    FrictionFactor,
+    Length,
+    Quantity,
+    RangeError,
+    Ratio,
+    ReynoldsNumber,
+    Temperature,
+    standard,
+)
+from flowunc.pipe import laws
+
+SMOOTH = [laws.laminar, laws.blasius, laws.prandtl_smooth]
+ROUGH = [laws.colebrook_white, laws.haaland, laws.swamee_jain, laws.churchill_1977]
+NAMES = [law.name for law in SMOOTH + ROUGH]
+
+
+def evaluated(law: laws.FrictionLaw, re: object) -> FrictionFactor:
+    return law(re) if law in SMOOTH else law(re, 1e-3)
+
+
+@pytest.mark.parametrize("law", SMOOTH + ROUGH, ids=NAMES)
+class TestEveryLaw:
+    def test_both_ends_belong_to_the_range(self, law: laws.FrictionLaw) -> None:
+        low, high = law.reynolds_range
+        re = ReynoldsNumber([max(low, 1.0), high], "1")
+        found = evaluated(law, re)
+        assert type(found) is FrictionFactor
+        assert law.title in found.label
+        assert law.covers(re).tolist() == [True, True]
+
+    def test_above_is_refused_with_value_limits_and_source(self, law: laws.FrictionLaw) -> None:
+        high = law.reynolds_range[1]
+        re = ReynoldsNumber([high, 1.01 * high], "1")
+        with pytest.raises(RangeError) as caught:
+            evaluated(law, re)
+        for part in (f"laws.{law.name}", f"{1.01 * high:.6g} at reading 1", f"{high:g}", "["):
+            assert part in str(caught.value)
+        assert law.covers(re).tolist() == [True, False]
+
+    def test_zero_is_refused(self, law: laws.FrictionLaw) -> None:
+        with pytest.raises(RangeError, match="Reynolds number 0; expected"):
+            evaluated(law, ReynoldsNumber(0, "1"))
+        assert law.covers(ReynoldsNumber(0, "1")) is False
+
+    def test_covered_rows_can_be_asked_about(self, law: laws.FrictionLaw) -> None:
+        re = ReynoldsNumber(np.geomspace(0.1, 1e9, 41), "1", standard(0.01))
+        inside = law.covers(re)
+        assert 0 < inside.sum() < 41
+        assert evaluated(law, re[inside]).value.shape == (inside.sum(),)
+
+    def test_shapes(self, law: laws.FrictionLaw) -> None:
+        at = 0.9 * law.reynolds_range[1]
+        assert isinstance(evaluated(law, ReynoldsNumber(at, "1")).value, float)
+        assert evaluated(law, ReynoldsNumber([at], "1")).u.shape == (1,)
+
+    def test_ratio_is_taken_for_a_reynolds_number_but_no_other_kind(self, law) -> None:
+        at = 0.9 * law.reynolds_range[1]
+        expected = evaluated(law, ReynoldsNumber(at, "1")).value
+        assert evaluated(law, Ratio(at, "1")).value == expected
+        for other, named in (
+            (FrictionFactor(at, "1"), "FrictionFactor"),
+            (Length(at, "m"), "Length"),
+            (Temperature(at, "K"), "Temperature"),
+            (at, "float"),
+        ):
+            with pytest.raises(DimensionError, match=rf"{law.name}.*got {named}.*ReynoldsNumber"):
+                evaluated(law, other)
+
+    def test_pickles_with_its_results(self, law: laws.FrictionLaw) -> None:
+        re = ReynoldsNumber(0.9 * law.reynolds_range[1], "1", standard(3))
+        made = evaluated(law, re)
+        copy = pickle.loads(pickle.dumps(made))
+        assert (copy - made).u < 1e-15 * made.u
+        again = pickle.loads(pickle.dumps(law))
+        assert again == law
+        assert (evaluated(again, re) - made).u < 1e-15 * made.u
+
+    def test_text_says_what_to_know(self, law: laws.FrictionLaw) -> None:
+        text = str(law)
+        for part in (law.formula, f"{law.reynolds_range[1]:g}", law.uncertainty, law.source):
+            assert part in text
+        assert "[" in law.source
+
+
+@pytest.mark.parametrize("law", ROUGH, ids=NAMES[3:])
+class TestRoughness:
+    def test_number_ratio_and_quotient_of_lengths_are_alike(self, law: laws.FrictionLaw) -> None:
+        re = ReynoldsNumber(3e4, "1")
+        expected = law(re, 1e-3).value
+        bore, height = Length(20, "mm"), Length(20, "um")
+        for given in (Ratio(0.1, "%"), Quantity(1e-3, "1"), height / bore, np.float64(1e-3)):
+            assert law(re, given).value == pytest.approx(expected, rel=1e-14)
+        assert law(re, [1e-3, 2e-3]).value.shape == (2,)
+
+    def test_outside_is_refused(self, law: laws.FrictionLaw) -> None:
+        re = ReynoldsNumber([3e4, 3e4], "1")
+        with pytest.raises(RangeError, match=r"relative roughness 0\.06 at reading 1.*0 to 0\.05"):
+            law(re, [0.01, 0.06])
+        with pytest.raises(RangeError, match=r"relative roughness -0\.001"):
+            law(re, -1e-3)
+        assert law.covers(re, [0.01, 0.06]).tolist() == [True, False]
+        assert law.covers(re).tolist() == [True, True]
+
+    def test_missing_is_refused(self, law: laws.FrictionLaw) -> None:
+        with pytest.raises(
+            DimensionError, match="no relative roughness; expected roughness / bore"
+        ):
+            law(ReynoldsNumber(3e4, "1"))
+
+    def test_other_kinds_are_refused(self, law: laws.FrictionLaw) -> None:
+        with pytest.raises(DimensionError, match=r"relative_roughness=.*Length in 'um'.*Ratio"):
+            law(ReynoldsNumber(3e4, "1"), Length(20, "um"))
+        with pytest.raises(DimensionError, match=r"relative_roughness=.*str 'smooth'.*Ratio"):
+            law(ReynoldsNumber(3e4, "1"), "smooth")
+        with pytest.raises(RangeError, match="NaN"):
+            law(ReynoldsNumber(3e4, "1"), float("nan"))
+
+
+@pytest.mark.parametrize("law", SMOOTH, ids=NAMES[:3])
+def test_roughness_is_refused_by_laws_that_take_none(law: laws.FrictionLaw) -> None:
+    with pytest.raises(DimensionError, match=f"{law.name}: got a relative roughness"):
+        law(ReynoldsNumber(2000, "1"), 1e-3)
+
+
+def test_draws_beyond_the_range_are_evaluated() -> None:
+    drawn = laws.laminar(ReynoldsNumber(2299, "1", standard(30))).monte_carlo(20_000, seed=1)
+    assert drawn.samples().min() < 64 / 2330
+    assert drawn.not_finite == 0
+
+
+def test_table_has_every_law() -> None:
+    table = laws.table()
+    assert table["name"].tolist() == NAMES
+    assert table["Re to"].tolist() == [2300, 1e5, 3.4e6, 1e8, 1e8, 1e8, 1e8]
+    assert table["eps/D to"].isna().tolist() == [True] * 3 + [False] * 4
+
+
+def test_laws_are_immutable() -> None:
+    with pytest.raises(AttributeError):
+        laws.blasius.reynolds_range = (0, 1e9)
