@@ -1,5 +1,21 @@
-"""flowunc: measurement uncertainty of pipe-flow benches, from readings to conclusions."""
+"""flowunc: measurement uncertainty of pipe-flow benches, from readings to conclusions.
 
+Every result is a `Quantity` whose uncertainty comes from named, independent components.
+Arithmetic records the measurement model once; the linear method (`.u`, `.budget`) and the
+Monte Carlo method (`.monte_carlo`) evaluate the same record, and `cross_check` holds one
+against the other.
+
+- statements: `limits`, `standard`, `expanded`, `repeated`, `percent_of_reading`, ...
+- quantities: `Length`, `Temperature`, `VolumeFlowRate`, ..., `Quantity`, `apply`
+- instruments: `Scale`, `Thermometer`, `VariableAreaMeter`, `InclinedManometer`, ...
+- fluids and pipe: `water`, `air`, `gravity`, `mean_velocity`, `reynolds_number`,
+  `darcy_friction_factor`, `laws`, `regime`, ...
+- conclusions: `agreement`, `fit_power_law`, `cross_check`
+- a whole bench: `load_bench`, `read_sheet`, `analyse`; ``python -m flowunc``
+"""
+
+from flowunc.analysis import agreement, fit_line, fit_power_law
+from flowunc.bench import Bench, Runs, analyse, load_bench, read_sheet
 from flowunc.core.apply import apply
 from flowunc.core.component import Component
 from flowunc.core.errors import (
@@ -75,3 +91,82 @@ from flowunc.pipe import (
 )
 from flowunc.propagation.cross_check import cross_check
 from flowunc.propagation.monte_carlo import monte_carlo, monte_carlo_joint
+
+__all__ = [
+    "Acceleration",
+    "Angle",
+    "Area",
+    "Balance",
+    "Bench",
+    "BenchError",
+    "Component",
+    "Density",
+    "DimensionError",
+    "DynamicViscosity",
+    "FlowuncError",
+    "FlowuncWarning",
+    "FrictionFactor",
+    "InclinedManometer",
+    "KinematicViscosity",
+    "Length",
+    "Mass",
+    "MassFlowRate",
+    "Pressure",
+    "PropagationError",
+    "Quantity",
+    "RangeError",
+    "Ratio",
+    "ReynoldsNumber",
+    "Runs",
+    "Scale",
+    "ShapeError",
+    "SheetError",
+    "StatementError",
+    "Stopwatch",
+    "Temperature",
+    "Thermometer",
+    "Time",
+    "TimedCollection",
+    "UTubeManometer",
+    "UnitError",
+    "VariableAreaMeter",
+    "Velocity",
+    "Vessel",
+    "Volume",
+    "VolumeFlowRate",
+    "WellManometer",
+    "agreement",
+    "air",
+    "analyse",
+    "apply",
+    "arcsine",
+    "concatenate",
+    "cross_check",
+    "darcy_friction_factor",
+    "entrance_length",
+    "error_limit",
+    "expanded",
+    "exponential",
+    "fanning",
+    "fit_line",
+    "fit_power_law",
+    "gravity",
+    "laws",
+    "limits",
+    "load_bench",
+    "mean_velocity",
+    "monte_carlo",
+    "monte_carlo_joint",
+    "percent_of_full_scale",
+    "percent_of_reading",
+    "read_sheet",
+    "regime",
+    "repeated",
+    "reynolds_number",
+    "shared",
+    "standard",
+    "trapezoidal",
+    "triangular",
+    "wall_shear_stress",
+    "water",
+]

@@ -212,7 +212,10 @@ def _minima(rows: Reduced) -> list[tuple[float, float, float]]:
 def _refined(rows: Reduced, low: float, middle: float, high: float) -> float:
     """Find the minimum within a bracket to full precision."""
     coarse = scipy.optimize.minimize_scalar(
-        lambda angle: min(_at(rows, angle).value, 1e300), bounds=(low, high), method="bounded"
+        lambda angle: min(_at(rows, angle).value, 1e300),
+        bounds=(low, high),
+        method="bounded",
+        options={"xatol": 1e-6 * (high - low)},
     )
     angle = float(coarse.x) if coarse.fun <= _at(rows, middle).value else middle
     # A minimum is flat, so searching it stops at half the digits; its derivative has them all.
@@ -249,4 +252,5 @@ def _linearised(
     adjusted = x - errors.of_x_with_residual(slope, e)
     design = np.stack([rows.one, rows.of_points(adjusted)], axis=1)
     weighted = V.solve(design)
-    return adjusted, rows.to_points(np.linalg.solve(design.T @ weighted, weighted.T))
+    G = np.asarray(np.linalg.solve(design.T @ weighted, weighted.T), dtype=np.float64)
+    return adjusted, rows.to_points(G)

@@ -253,20 +253,21 @@ def _weighted(x: Quantity, y: Quantity) -> LineFit:
             covariance(x._node, y._node),
         ),
     )
+    intercept, slope = recorded_parameters(x, y, found)
     if found.rivals:
-        slope, value = found.rivals[0]
+        other, value = found.rivals[0]
         warn_user(
-            f"fit of a line: slope {slope:.4g} (SI) fits nearly as well as {found.slope:.4g}, with "
-            f"chi-square {value:.3g} against {found.chi_square:.3g}: the points do not fix the "
-            "slope; measure over a wider range of x"
+            f"fit of a line: slope {slope._unit.scale_from_si(other):.4g} fits nearly as well as "
+            f"{slope.value:.4g} {slope.unit}, with chi-square {value:.3g} against "
+            f"{found.chi_square:.3g}: the points do not fix the slope; measure over a wider range "
+            "of x"
         )
-    intercept, slope_found = recorded_parameters(x, y, found)
     to_y, to_x = y._unit.scale_from_si, x._unit.scale_from_si
     return LineFit(
         x,
         y,
         intercept,
-        slope_found,
+        slope,
         _frozen(to_y(found.residuals)),
         _frozen(to_y(found.residual_u)),
         _frozen(to_x(found.adjusted_x)),

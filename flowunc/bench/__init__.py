@@ -5,9 +5,13 @@
 `toml_table`           a TOML file as tables that know their dotted keys
 `statement_table`      statements and values with units, as a bench file writes them
 `bench_file`           `load_bench`
+`nearest_name`         the question that goes with a misspelt name
 `sheet_text`           a CSV file as cells with their lines
 `sheet_columns`        the header of a sheet, and the number in a cell
-`sheet`                `read_sheet`: rows, runs, sets between zero rows
+`sheet`                `Sheet`: rows, runs, and sets between zero rows
+`sheet_rows`           one row: cells to readings in the units of the instruments
+`run_sets`             which rows belong together
+`sheet_file`           `read_sheet`
 `repeats`              scatter of repeated readings, Type A
 `column_balance`       both columns of all runs, and their zero
 `evaluation`           `analyse`: Re and f of every run
@@ -25,6 +29,7 @@ from flowunc.bench.bench import Bench
 from flowunc.bench.bench_file import load_bench
 from flowunc.bench.evaluation import analyse
 from flowunc.bench.runs import Runs
-from flowunc.bench.sheet import Sheet, read_sheet
+from flowunc.bench.sheet import Sheet
+from flowunc.bench.sheet_file import read_sheet
 
 __all__ = ["Bench", "Runs", "Sheet", "analyse", "load_bench", "read_sheet"]

@@ -191,21 +191,26 @@ class Bench:
         return self._positive(value, Length, name, label)
 
     def _check_meters(self) -> None:
-        if not isinstance(self.meters, Mapping) or not self.meters:
+        meters: Any = self.meters
+        if not isinstance(meters, Mapping) or not meters:
             self._refuse(
                 "no meter; expected one or more by name, such as small and large", "meters"
             )
-        for name, meter in self.meters.items():
+        for name, meter in meters.items():
             if not isinstance(name, str) or not name.strip() or not name.isprintable():
                 self._refuse(f"name {name!r}; expected a word such as small", "meters")
             if name.strip().casefold() == "zero":
-                self._refuse("a sheet uses 'zero' for balance checks; expected another name",
-                             f"meters.{name}")
+                self._refuse(
+                    "a sheet uses 'zero' for balance checks; expected another name",
+                    f"meters.{name}",
+                )
             self._check_instrument(meter, VariableAreaMeter, f"meters.{name}")
             if meter.scale.span is None:
-                self._refuse("no span; expected (lowest, highest) reading of the scale",
-                             f"meters.{name}.span")
-        self._set("meters", dict(self.meters))
+                self._refuse(
+                    "no span; expected (lowest, highest) reading of the scale",
+                    f"meters.{name}.span",
+                )
+        self._set("meters", dict(meters))
 
     def _check_instrument(self, value: Any, kind: type, key: str) -> None:
         if not isinstance(value, kind):

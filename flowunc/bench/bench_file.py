@@ -16,6 +16,7 @@ from flowunc.bench.toml_table import TomlTable, described, read_toml
 from flowunc.core.errors import FlowuncError, StatementError
 from flowunc.core.kinds import Acceleration, Angle, Density, Length
 from flowunc.core.quantity import Quantity
+from flowunc.core.statements import Statement
 from flowunc.core.units import parse_unit
 from flowunc.fluids.local_gravity import gravity
 from flowunc.instruments.flow_meter import VariableAreaMeter
@@ -193,7 +194,7 @@ def _thermometer(table: TomlTable) -> Thermometer:
 
 def _manometer(table: TomlTable) -> InclinedManometer:
     table.allow_only((*_SCALE_KEYS, "angle_accuracy", "air_density"))
-    accuracy = ()
+    accuracy: tuple[Statement, ...] = ()
     if "accuracy" in table:
         accuracy = read_statements(table, "accuracy", "manometer scale")
     # the sheet says at which angle the board stood: Bench.angle
@@ -211,9 +212,7 @@ def _gravity(table: TomlTable | None) -> Acceleration | None:
         return quantity_of(table, Acceleration, "gravity", _GRAVITY)
     table.allow_only(("latitude", "height", "value"))
     table.require("latitude", _GRAVITY)
-    latitude = read_quantity(
-        table, "latitude", Angle, "latitude", _LATITUDE, needs_statement=False
-    )
+    latitude = read_quantity(table, "latitude", Angle, "latitude", _LATITUDE, needs_statement=False)
     height = None
     if "height" in table:
         height = read_quantity(

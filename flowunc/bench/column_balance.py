@@ -91,9 +91,7 @@ def _disagreement(blocks: list[tuple[SheetRow, ...]], manometer: InclinedManomet
     differences = [[row.high - row.low for row in block] for block in blocks]
     half_ranges = [(max(found) - min(found)) / 2 for found in differences]
     label = f"{manometer.label} zero, disagreement of its rows"
-    return Length(
-        np.zeros(len(blocks)), manometer.scale.unit, limits(half_ranges), label=label
-    )
+    return Length(np.zeros(len(blocks)), manometer.scale.unit, limits(half_ranges), label=label)
 
 
 def _refuse_exchanged(sheet: Sheet, manometer: InclinedManometer, difference: Length) -> None:

@@ -11,7 +11,7 @@ from pathlib import Path
 
 from flowunc.bench.bench_file import load_bench
 from flowunc.bench.evaluation import analyse
-from flowunc.bench.sheet import read_sheet
+from flowunc.bench.sheet_file import read_sheet
 from flowunc.core.errors import FlowuncError, FlowuncWarning
 
 __all__ = ["EXAMPLE", "main"]
@@ -48,8 +48,8 @@ def main(arguments: Sequence[str] | None = None) -> int:
 def _parser() -> argparse.ArgumentParser:
     parser = argparse.ArgumentParser(
         prog="python -m flowunc",
-        description="Turn the lab sheet of a pipe-friction bench into Reynolds numbers and friction "
-        "factors with their uncertainty. Without a sheet, an invented example is shown.",
+        description="Turn the lab sheet of a pipe-friction bench into Reynolds numbers and "
+        "friction factors with their uncertainty. Without a sheet, an invented example is shown.",
         epilog="Exit status: 0, or 2 for a sheet, a bench or an option that cannot be used.",
     )
     parser.add_argument("sheet", metavar="SHEET", nargs="?", help="lab sheet, a CSV file")

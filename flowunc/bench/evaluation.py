@@ -7,10 +7,10 @@ from numpy.typing import NDArray
 
 from flowunc.bench.bench import Bench
 from flowunc.bench.column_balance import column_balance
+from flowunc.bench.nearest_name import nearest
 from flowunc.bench.repeats import FLOW, TEMPERATURE, Scatter, scatter_of
 from flowunc.bench.runs import Runs
 from flowunc.bench.sheet import Sheet
-from flowunc.bench.toml_table import nearest
 from flowunc.core.errors import BenchError, DimensionError
 from flowunc.core.kinds import Angle, Density, Pressure, Temperature, VolumeFlowRate
 from flowunc.core.quantity import Quantity
@@ -152,9 +152,7 @@ def _flow(sheet: Sheet, scatter: Scatter, bench: Bench, density: Density) -> Vol
     return (joined.to(units.pop()) if len(units) == 1 else joined).labelled("flow")
 
 
-def _pressure_drop(
-    sheet: Sheet, scatter: Scatter, bench: Bench, density: Density
-) -> Pressure:
+def _pressure_drop(sheet: Sheet, scatter: Scatter, bench: Bench, density: Density) -> Pressure:
     balance = column_balance(sheet, bench, scatter)
     settings = dict.fromkeys(found.angle for found in sheet.sets)
     place = {angle: number for number, angle in enumerate(settings)}

@@ -110,7 +110,7 @@ def scatter_of(sheet: Sheet) -> Scatter:
         gains[: len(factor), place, :] = factor
         dof[place] = count - 1
     dof.setflags(write=False)
-    pool = Pool("repeats", dof)
+    pool = Pool(dof=dof, label="repeats")
     components = tuple(
         Component(
             label=f"repeats, part {part} of 4",

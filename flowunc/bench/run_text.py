@@ -28,10 +28,10 @@ _NARROWEST = 6  # columns that a name is left
 _MOST_NAMED = 12  # runs in one sentence
 _LARGEST_AGREEMENT = 500  # runs; beyond, the joint test of all runs takes minutes
 _LARGEST_POWER = 7
-_SKEWING = 0.03  # relative u(flow) above which 1/flow^2 is visibly skewed
 _SHORT = {laws.laminar.name: "64/Re", laws.prandtl_smooth.name: "Prandtl"}
 _CAUTION = (
-    "Glass meters can burst; keep water away from electrics: follow local rules, ask qualified staff."
+    "Glass meters can burst; keep water away from electrics: follow local rules, ask qualified "
+    "staff."
 )
 
 
@@ -90,7 +90,9 @@ def _run_table(runs: Runs, lines: Sequence[RunLine]) -> list[str]:
                 _result(line.reynolds),
                 _result(line.friction),
                 f"{line.regime} {_percent(line.probability).replace(' ', '')}",
-                _SHORT.get(line.law, line.law.replace("_", "-").title() if line.law != "-" else "-"),
+                _SHORT.get(
+                    line.law, line.law.replace("_", "-").title() if line.law != "-" else "-"
+                ),
                 "-" if math.isnan(line.normalised_error) else f"{line.normalised_error:.2f}",
             ]
         )
@@ -99,8 +101,7 @@ def _run_table(runs: Runs, lines: Sequence[RunLine]) -> list[str]:
 
 def _limit_table(lines: Sequence[RunLine]) -> list[str]:
     rows = [
-        [line.run, line.limited_by, _percent(line.share), _verdict(line.friction)]
-        for line in lines
+        [line.run, line.limited_by, _percent(line.share), _verdict(line.friction)] for line in lines
     ]
     head = ["run", "f is limited most by", "share of u^2", "linear method for f"]
     return _layout(head, rows, "<<><", shrinkable=(0, 1))
@@ -142,8 +143,12 @@ def _percent(share: float) -> str:
 
 
 def _reading(value: float, scale: Scale) -> str:
-    """Write a reading with the digits that the scale can show."""
-    return replace(round_pair(value, scale.half_width, 1), uncertainty="").text
+    """Write a reading with the digits of the marks, or of half a division where it needs them."""
+    for step in (scale.division, scale.half_width):
+        text = replace(round_pair(value, step, 1), uncertainty="").text
+        if math.isclose(float(text), value, rel_tol=1e-9):
+            break
+    return text
 
 
 def _result(outcome: Outcome) -> str:
@@ -195,13 +200,18 @@ def _limits(lines: Sequence[RunLine]) -> str:
 def _failures(runs: Runs, check: CrossCheck) -> list[str]:
     failing = [row for row, verdict in enumerate(check.verdicts) if verdict == "fails"]
     undecided = [row for row, verdict in enumerate(check.verdicts) if verdict == "undecided"]
-    reasons: dict[str, list[str]] = {}
+    reasons: dict[str, list[int]] = {}
     for row in failing:
-        reasons.setdefault(_why(runs, check, row), []).append(runs.labels[row])
-    found = [
-        f"{_named(names)}: the linear method fails for f, {reason}; report the interval."
-        for reason, names in reasons.items()
-    ]
+        reasons.setdefault(_why(check, row), []).append(row)
+    found = []
+    for reason, rows in reasons.items():
+        flow = 100 * np.asarray(runs.flow.u)[rows] / np.asarray(runs.flow.value)[rows]
+        low, high = f"{flow.min():.2g}", f"{flow.max():.2g}"
+        size = f"{low} %" if low == high else f"{low} % to {high} %"
+        found.append(
+            f"{_named([runs.labels[row] for row in rows])}: the linear method fails for f, "
+            f"{reason.format(size=size)}; report the interval."
+        )
     if undecided:
         found.append(
             f"{_named([runs.labels[row] for row in undecided])}: the draws are too few to say "
@@ -212,22 +222,17 @@ def _failures(runs: Runs, check: CrossCheck) -> list[str]:
     return found
 
 
-def _why(runs: Runs, check: CrossCheck, row: int) -> str:
+def _why(check: CrossCheck, row: int) -> str:
     """Say in which way the drawn interval differs from value ± U."""
     if not np.isfinite(check.drawn_low[row]):
         return "and some draws have no value"
     above = check.linear_high[row] - check.drawn_high[row]
     below = check.drawn_low[row] - check.linear_low[row]
-    if abs(above - below) >= (abs(above + below)):
-        flow = float(runs.velocity[row].u / runs.velocity[row].value)
-        much = "more than" if flow > _SKEWING else "less than"
-        return (
-            "whose distribution is skewed: f goes with 1/flow^2, and u(flow) is "
-            f"{much} {100 * _SKEWING:g} %"
-        )
+    if abs(above - below) >= abs(above + below):
+        return "whose distribution is skewed: it goes with 1/flow^2, and u(flow) is {size}"
     if above + below > 0:
-        return "as a rectangular error dominates and the true interval is narrower than ± U"
-    return "as its tails are heavier than ± U allows for (few repeats?)"
+        return "as one rectangular error dominates and the true interval is narrower than ± U"
+    return "as its tails are heavier than ± U allows for, with few repeats or u(flow) of {size}"
 
 
 def _theory(runs: Runs, lines: Sequence[RunLine], seed: int, trials: int) -> list[str]:

@@ -10,9 +10,9 @@ from flowunc.analysis.agreement import Agreement, agreement
 from flowunc.bench.bench import Bench
 from flowunc.bench.conclusions import RunLine, run_lines
 from flowunc.bench.law_choice import LawChoice, choose_laws
+from flowunc.bench.nearest_name import nearest
 from flowunc.bench.run_text import run_text
 from flowunc.bench.sheet import Sheet
-from flowunc.bench.toml_table import nearest
 from flowunc.core.arguments import check_level
 from flowunc.core.errors import RangeError
 from flowunc.core.kinds import (
@@ -199,9 +199,7 @@ class Runs:
         """Return the law that each run is held against, and what it gives there."""
         return self._keep(
             ("laws", trials, seed),
-            lambda: choose_laws(
-                self.reynolds, self.regimes(trials=trials, seed=seed), self.bench
-            ),
+            lambda: choose_laws(self.reynolds, self.regimes(trials=trials, seed=seed), self.bench),
         )
 
     def agreement(self, *, k: float = 2, trials: int = _TRIALS, seed: int = 0) -> Agreement:
@@ -236,9 +234,7 @@ class Runs:
             ("lines", level, trials, seed), lambda: run_lines(self, level, seed, trials)
         )
 
-    def table(
-        self, level: float = 0.95, seed: int = 0, *, trials: int = _TRIALS
-    ) -> pd.DataFrame:
+    def table(self, level: float = 0.95, seed: int = 0, *, trials: int = _TRIALS) -> pd.DataFrame:
         """Return one line per run: readings, Re, f, regime, law, E_n, what limits f.
 
         Parameters

@@ -8,8 +8,8 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import NoReturn
 
+from flowunc.bench.nearest_name import nearest
 from flowunc.bench.sheet_text import Record, SheetText
-from flowunc.bench.toml_table import nearest
 from flowunc.core import dimensions as dim
 from flowunc.core.dimensions import Dimension
 from flowunc.core.errors import SheetError, UnitError
@@ -87,7 +87,9 @@ class SheetCells:
                     f"thousands separator, such as {shown}"
                 )
             elif _NUMBER_WITH_UNIT.fullmatch(found):
-                reason = f"{quoted} is more than a number; expected the number alone, such as {shown}"
+                reason = (
+                    f"{quoted} is more than a number; expected the number alone, such as {shown}"
+                )
             else:
                 reason = f"{quoted} is not a number; expected one such as {shown}"
             self.refuse(row, name, reason)

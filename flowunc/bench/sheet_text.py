@@ -78,7 +78,7 @@ def read_sheet_text(path: str | PathLike[str]) -> SheetText:
         )
     records = _records(text, file, ";" if semicolons else ",")
     header = next(records)
-    rows = []
+    rows: list[Record] = []
     for record in records:
         if len(rows) == MOST_ROWS:
             raise SheetError(
@@ -143,7 +143,7 @@ def _records(text: str, file: str, separator: str) -> Iterator[Record]:
             cells = next(reader, None)
         except csv.Error as error:
             raise SheetError(
-                f"not CSV: {error}; check the quotes: a cell that begins with a quote ends with one",
+                f"not CSV: {error}; a cell that begins with a quote has to end with one",
                 file,
                 line,
             ) from None

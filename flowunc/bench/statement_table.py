@@ -12,7 +12,8 @@ import re
 from collections.abc import Callable
 from typing import Any, NamedTuple, TypeVar
 
-from flowunc.bench.toml_table import TomlTable, described, nearest
+from flowunc.bench.nearest_name import nearest
+from flowunc.bench.toml_table import TomlTable, described
 from flowunc.core.errors import BenchError, FlowuncError
 from flowunc.core.quantity import Quantity
 from flowunc.core.statements import (
@@ -82,9 +83,7 @@ def read_amount(table: TomlTable, name: str, value: Any, how: str) -> tuple[floa
     found = _AMOUNT.fullmatch(value.strip())
     if found is None:
         comma = " with a decimal point" if "," in value else ""
-        raise table.error(
-            f"{described(value)}; expected a number{comma} and a unit: {how}", name
-        )
+        raise table.error(f"{described(value)}; expected a number{comma} and a unit: {how}", name)
     number, unit = table.checked_number(float(found.group(1)), name, how), found.group(2)
     if unit is None:
         raise table.error(f"{described(value)} has no unit; expected {how}", name)

@@ -6,17 +6,17 @@ being passed over.
 
 from __future__ import annotations
 
-import difflib
 import math
 import re
 import tomllib
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Mapping, Sequence
 from os import PathLike, fspath
 from typing import Any
 
+from flowunc.bench.nearest_name import nearest
 from flowunc.core.errors import BenchError
 
-__all__ = ["TomlTable", "nearest", "read_toml"]
+__all__ = ["TomlTable", "described", "read_toml"]
 
 _LARGEST_FILE = 1_000_000  # bytes; a bench description has two thousand
 _BARE_KEY = re.compile(r"[A-Za-z0-9_-]+")
@@ -29,13 +29,6 @@ _TYPES = {
     list: "a list",
     dict: "a table",
 }
-
-
-def nearest(name: str, known: Iterable[str]) -> str:
-    """Ask whether the nearest known name was meant: "did you mean 'bore'? ", "" if none is near."""
-    by_case = {item.casefold(): item for item in known}
-    close = difflib.get_close_matches(name.casefold(), by_case, n=1, cutoff=0.6)
-    return f"did you mean '{by_case[close[0]]}'? " if close else ""
 
 
 class TomlTable:

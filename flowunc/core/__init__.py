@@ -7,10 +7,19 @@ What it holds, lowest first:
 - `distributions`, `component`: the elementary sources of uncertainty.
 - `operations`, `record`: the graph that arithmetic writes down.
 - `statements`: what a data sheet or a certificate says.
+- `arguments`, `rules`: checks of plain arguments; what operations do to dimensions.
 - `arithmetic`, `readings`, `quantity`, `kinds`: `Quantity` and the typed quantities.
+- `naming`: names by role for unlabelled inputs.
 - `apply`: a user's own function as one step of the record.
-- `display`: rounded text, HTML and LaTeX.
+- `rounding`, `display` and its parts: rounded text, HTML and LaTeX.
 - `engine`: the one door to `flowunc.propagation`, opened when a method is called.
 
 It may use numpy, scipy.constants and scipy.special, and nothing else of flowunc.
 """
+
+from flowunc.core.apply import apply
+from flowunc.core.component import Component, Pool, Term
+from flowunc.core.quantity import Quantity
+from flowunc.core.readings import concatenate
+
+__all__ = ["Component", "Pool", "Quantity", "Term", "apply", "concatenate"]

@@ -27,7 +27,8 @@ Function = Callable[..., Any]
 
 ATTEMPTS = 4  # starts, each with steps 2**STEPS times smaller
 STEPS = 8  # step sizes, each half the one before
-FIRST_STEP = 2.0**-6  # relative to the argument: wide enough to rise above a solver's noise
+FIRST_STEP = 0.0173  # relative to the argument, above the noise of solvers; no round number, so
+# that it does not fall in step with the rounding of a table
 RELATIVE_ERROR = 1e-5  # of the derivative, beyond which it is refused
 ROUNDING_ERROR = 1e-9  # of value over argument: what rounding leaves where the slope is zero
 
@@ -41,10 +42,12 @@ def _scatter_about_smooth_course() -> NDArray[np.float64]:
     powers = _RELATIVE_STEPS[:, None] ** np.array([0.0, 2.0, 4.0, 6.0])
     weighted = powers * _RELATIVE_STEPS[:, None]
     fitted: NDArray[np.float64] = powers @ np.linalg.pinv(weighted) @ np.diag(_RELATIVE_STEPS)
-    return np.eye(STEPS) - fitted
+    return np.eye(_RELATIVE_STEPS.size) - fitted
 
 
-_RELATIVE_STEPS = 0.5 ** np.arange(STEPS)
+# between the halved steps lie others, of no simple ratio, that only serve to see the noise
+_BETWEEN = np.array([0.887, 0.773, 0.691, 0.617, 0.431, 0.379, 0.297])
+_RELATIVE_STEPS = np.concatenate([0.5 ** np.arange(STEPS), _BETWEEN])
 _SCATTER = _scatter_about_smooth_course()
 
 
@@ -261,6 +264,10 @@ class UserFunction(Elementwise):
                 used = np.where(better, step, used)
                 error = np.where(better, distance, error)
             before = row
+        for fraction in _BETWEEN:
+            quotients.append(
+                self._quotient(arguments, position, at + first * fraction, at - first * fraction)
+            )
         # quotients of a noisy function agree by chance now and then; the scatter of all of them
         # about a smooth course says how far they can be trusted
         scatter = np.abs(_SCATTER @ np.array(quotients)) * _RELATIVE_STEPS[:, None]
@@ -273,6 +280,18 @@ class UserFunction(Elementwise):
             jump > rounding
         )
         return best, error, kinked
+
+    def _quotient(
+        self,
+        arguments: list[NDArray[np.float64]],
+        position: int,
+        above: NDArray[np.float64],
+        below: NDArray[np.float64],
+    ) -> NDArray[np.float64]:
+        high = self._call([above if i == position else a for i, a in enumerate(arguments)])
+        low = self._call([below if i == position else a for i, a in enumerate(arguments)])
+        quotient: NDArray[np.float64] = (high - low) / (above - below)
+        return quotient
 
     def _refuse(
         self,

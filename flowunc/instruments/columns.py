@@ -17,11 +17,11 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from flowunc.core.component import Term
-from flowunc.core.errors import RangeError, ShapeError
+from flowunc.core.errors import RangeError, ShapeError, warn_user
 from flowunc.core.kinds import Acceleration, Density, Length, Pressure, require_kind
 from flowunc.core.quantity import Quantity
 from flowunc.core.statements import limits
-from flowunc.instruments.instrument import Instrument, warn_user
+from flowunc.instruments.instrument import Instrument
 from flowunc.instruments.surroundings import gravity_or_default
 
 __all__ = ["ZERO_NAMES", "ColumnManometer", "drift_of", "refuse_negative"]

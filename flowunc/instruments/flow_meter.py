@@ -8,10 +8,11 @@ from typing import ClassVar
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
-from flowunc.core.errors import RangeError, StatementError
+from flowunc.core.errors import RangeError, StatementError, warn_user
 from flowunc.core.kinds import Density, VolumeFlowRate, require_kind
+from flowunc.core.naming import named_by_role
 from flowunc.core.statements import Statement
-from flowunc.instruments.instrument import Instrument, first_at, named_by_role, warn_user
+from flowunc.instruments.instrument import Instrument, first_at
 from flowunc.instruments.scale import Scale
 
 __all__ = ["VariableAreaMeter"]

@@ -10,12 +10,13 @@ import numpy as np
 from numpy.typing import ArrayLike
 
 from flowunc.core.arguments import read_values
-from flowunc.core.errors import RangeError, ShapeError
+from flowunc.core.errors import RangeError, ShapeError, warn_user
 from flowunc.core.kinds import Acceleration, Angle, Density, Length, Pressure, Ratio, require_kind
+from flowunc.core.naming import named_by_role
 from flowunc.core.quantity import Quantity
 from flowunc.core.statements import Statement
 from flowunc.instruments.columns import ZERO_NAMES, ColumnManometer, drift_of, refuse_negative
-from flowunc.instruments.instrument import Instrument, named_by_role, warn_user
+from flowunc.instruments.instrument import Instrument
 from flowunc.instruments.manometer import checked_angle
 from flowunc.instruments.scale import Scale
 from flowunc.instruments.surroundings import (

@@ -8,8 +8,6 @@ are the same instrument. The resolution is a new error at every reading.
 
 from __future__ import annotations
 
-import sys
-import warnings
 from collections.abc import Sequence
 from dataclasses import replace
 from typing import Any, ClassVar, Generic, TypeVar
@@ -21,18 +19,16 @@ from flowunc.core.arguments import read_values
 from flowunc.core.component import Component, Term
 from flowunc.core.errors import (
     DimensionError,
-    FlowuncWarning,
     RangeError,
     StatementError,
     UnitError,
 )
-from flowunc.core.kinds import Ratio, require_kind
+from flowunc.core.kinds import require_kind
 from flowunc.core.quantity import Quantity
-from flowunc.core.record import Input, input_node
 from flowunc.core.statements import Reference, Statement, terms_of
 from flowunc.instruments.scale import Scale
 
-__all__ = ["Instrument", "first_at", "named_by_role", "warn_user"]
+__all__ = ["Instrument", "first_at"]
 
 Q = TypeVar("Q", bound=Quantity)
 
@@ -221,43 +217,3 @@ def _listed(accuracy: Any, name: str) -> tuple[Statement, ...]:
 def first_at(bad: Any) -> str:
     """Say which reading is the first bad one: " at reading 2", nothing for a single value."""
     return f" at reading {int(np.argmax(bad))}" if np.ndim(bad) else ""
-
-
-def named_by_role(quantity: Q, role: str) -> Q:
-    """Give an unlabelled input, and its unlabelled components, the name of its role.
-
-    ``Angle(10, "deg", limits(0.25))`` as the inclination of a manometer is the "manometer
-    angle" in budgets, not the "angle". The components stay the same ones: they are known by
-    their keys.
-    """
-    if quantity.label:
-        return quantity
-    operation = quantity._node.operation
-    if not isinstance(operation, Input):
-        return quantity.labelled(role)
-    words = [kind._word() for kind in (type(quantity), Quantity, Ratio)]
-    terms = []
-    for term in operation.terms:
-        component = term.component
-        word = next((w for w in words if f"{component.label} ".startswith(f"{w} ")), None)
-        if word is not None:
-            named = role + component.label.removeprefix(word)
-            source = role if component.source == word else component.source
-            component = replace(component, label=named, source=source)
-        terms.append(Term(component, term.gain))
-    node = input_node(quantity._node.value, terms)
-    return quantity._from_node(node, quantity._unit, role)
-
-
-def warn_user(message: str) -> None:
-    """Warn with the line of the first caller outside the package, however deep the call."""
-    level = 1
-    frame = sys._getframe()
-    while frame.f_back is not None and _is_inside(frame.f_globals.get("__name__", "")):
-        frame = frame.f_back
-        level += 1
-    warnings.warn(message, FlowuncWarning, stacklevel=level)
-
-
-def _is_inside(module: str) -> bool:
-    return module == "flowunc" or module.startswith("flowunc.")

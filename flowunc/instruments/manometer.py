@@ -12,9 +12,10 @@ from numpy.typing import ArrayLike
 
 from flowunc.core.errors import RangeError
 from flowunc.core.kinds import Acceleration, Angle, Density, Length, Pressure, require_kind
+from flowunc.core.naming import named_by_role
 from flowunc.core.statements import Statement
 from flowunc.instruments.columns import ColumnManometer
-from flowunc.instruments.instrument import first_at, named_by_role
+from flowunc.instruments.instrument import first_at
 from flowunc.instruments.scale import Scale
 from flowunc.instruments.surroundings import air_density_or_default, density_contrast
 

@@ -15,8 +15,9 @@ from flowunc.core.dimensions import ACCELERATION, DENSITY
 from flowunc.core.distributions import Rectangular
 from flowunc.core.errors import RangeError
 from flowunc.core.kinds import Acceleration, Density, require_kind
+from flowunc.core.naming import named_by_role
 from flowunc.core.units import coherent_unit
-from flowunc.instruments.instrument import first_at, named_by_role
+from flowunc.instruments.instrument import first_at
 
 __all__ = [
     "AIR_DENSITY",

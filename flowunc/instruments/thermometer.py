@@ -8,9 +8,10 @@ from typing import ClassVar
 from flowunc.core.dimensions import TEMPERATURE
 from flowunc.core.errors import DimensionError, ShapeError
 from flowunc.core.kinds import Temperature
+from flowunc.core.naming import named_by_role
 from flowunc.core.quantity import Quantity
 from flowunc.core.statements import Statement
-from flowunc.instruments.instrument import Instrument, named_by_role
+from flowunc.instruments.instrument import Instrument
 from flowunc.instruments.scale import Scale
 
 __all__ = ["Thermometer"]

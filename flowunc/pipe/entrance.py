@@ -6,7 +6,8 @@ import numpy as np
 
 from flowunc.core.component import Component
 from flowunc.core.distributions import Rectangular
-from flowunc.core.kinds import Length, ReynoldsNumber, require_kind
+from flowunc.core.kinds import Length, ReynoldsNumber
+from flowunc.core.naming import named_argument
 from flowunc.fluids.model_error import PERCENT, one_within
 from flowunc.pipe.regimes import check_thresholds
 from flowunc.pipe.signs import require_positive
@@ -77,8 +78,8 @@ def entrance_length(
     >>> round(entrance_length(ReynoldsNumber(2000, "1"), Length(20, "mm")).value, 6)
     2.4
     """
-    re = require_kind(reynolds, ReynoldsNumber, "entrance_length", "reynolds")
-    D = require_kind(bore, Length, "entrance_length", "bore")
+    re = named_argument(reynolds, ReynoldsNumber, "entrance_length", "reynolds")
+    D = named_argument(bore, Length, "entrance_length", "bore")
     low, high = check_thresholds(laminar_below, turbulent_above)
     require_positive(re, "entrance_length", "reynolds")
     require_positive(D, "entrance_length", "bore")

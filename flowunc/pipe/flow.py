@@ -11,8 +11,8 @@ from flowunc.core.kinds import (
     ReynoldsNumber,
     Velocity,
     VolumeFlowRate,
-    require_kind,
 )
+from flowunc.core.naming import named_argument
 from flowunc.pipe.signs import require_not_negative, require_positive
 
 __all__ = ["mean_velocity", "reynolds_number"]
@@ -52,8 +52,8 @@ def mean_velocity(flow: VolumeFlowRate, bore: Length) -> Velocity:
     >>> round(v.value, 5)
     0.10525
     """
-    Q = require_kind(flow, VolumeFlowRate, "mean_velocity", "flow")
-    D = require_kind(bore, Length, "mean_velocity", "bore")
+    Q = named_argument(flow, VolumeFlowRate, "mean_velocity", "flow")
+    D = named_argument(bore, Length, "mean_velocity", "bore")
     require_positive(D, "mean_velocity", "bore")
 
     v = Q / (math.pi / 4 * D**2)
@@ -104,10 +104,10 @@ def reynolds_number(
     1993.2
     """
     name = "reynolds_number"
-    v = require_kind(velocity, Velocity, name, "velocity")
-    D = require_kind(bore, Length, name, "bore")
-    rho = require_kind(density, Density, name, "density")
-    mu = require_kind(viscosity, DynamicViscosity, name, "viscosity")
+    v = named_argument(velocity, Velocity, name, "velocity")
+    D = named_argument(bore, Length, name, "bore")
+    rho = named_argument(density, Density, name, "density")
+    mu = named_argument(viscosity, DynamicViscosity, name, "viscosity")
     require_not_negative(v, name, "velocity")
     require_positive(D, name, "bore")
     require_positive(rho, name, "density")

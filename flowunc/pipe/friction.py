@@ -8,8 +8,8 @@ from flowunc.core.kinds import (
     Length,
     Pressure,
     Velocity,
-    require_kind,
 )
+from flowunc.core.naming import named_argument
 from flowunc.pipe.signs import require_positive
 
 __all__ = ["darcy_friction_factor", "fanning", "wall_shear_stress"]
@@ -65,11 +65,11 @@ def darcy_friction_factor(
     0.03155
     """
     name = "darcy_friction_factor"
-    dp = require_kind(pressure_drop, Pressure, name, "pressure_drop")
-    rho = require_kind(density, Density, name, "density")
-    v = require_kind(velocity, Velocity, name, "velocity")
-    D = require_kind(bore, Length, name, "bore")
-    L = require_kind(tap_spacing, Length, name, "tap_spacing")
+    dp = named_argument(pressure_drop, Pressure, name, "pressure_drop")
+    rho = named_argument(density, Density, name, "density")
+    v = named_argument(velocity, Velocity, name, "velocity")
+    D = named_argument(bore, Length, name, "bore")
+    L = named_argument(tap_spacing, Length, name, "tap_spacing")
     require_positive(rho, name, "density")
     require_positive(v, name, "velocity")
     require_positive(D, name, "bore")
@@ -108,7 +108,7 @@ def fanning(friction_factor: FrictionFactor) -> FrictionFactor:
     >>> fanning(FrictionFactor(0.032, "1")).value
     0.008
     """
-    f = require_kind(friction_factor, FrictionFactor, "fanning", "friction_factor")
+    f = named_argument(friction_factor, FrictionFactor, "fanning", "friction_factor")
     return FrictionFactor._from_node((f / 4)._node, label="Fanning friction factor")
 
 
@@ -150,9 +150,9 @@ def wall_shear_stress(pressure_drop: Pressure, bore: Length, tap_spacing: Length
     0.05
     """
     name = "wall_shear_stress"
-    dp = require_kind(pressure_drop, Pressure, name, "pressure_drop")
-    D = require_kind(bore, Length, name, "bore")
-    L = require_kind(tap_spacing, Length, name, "tap_spacing")
+    dp = named_argument(pressure_drop, Pressure, name, "pressure_drop")
+    D = named_argument(bore, Length, name, "bore")
+    L = named_argument(tap_spacing, Length, name, "tap_spacing")
     require_positive(D, name, "bore")
     require_positive(L, name, "tap_spacing")
 

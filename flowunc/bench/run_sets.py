@@ -1,0 +1,103 @@
+"""Which rows belong together: repeats of one run, and runs between zero rows at one angle."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+
+from flowunc.bench.sheet import Run, RunSet, SheetRow
+from flowunc.bench.sheet_columns import SheetCells
+from flowunc.core.errors import SheetError, warn_user
+
+__all__ = ["find_sets"]
+
+
+def find_sets(rows: tuple[SheetRow, ...], cells: SheetCells) -> tuple[RunSet, ...]:
+    """Find the sets: runs at one angle, with the zero rows at that angle on both sides."""
+    blocks: list[list[SheetRow]] = []
+    for row in rows:
+        last = blocks[-1][-1] if blocks else None
+        if last is None or (row.is_zero, row.angle) != (last.is_zero, last.angle):
+            blocks.append([])
+        blocks[-1].append(row)
+    found: list[RunSet] = []
+    used: set[int] = set()
+    seen: dict[str, int] = {}  # the first line of every label
+    for place, block in enumerate(blocks):
+        if block[0].is_zero:
+            continue
+        first, angle = block[0], block[0].angle
+        before = blocks[place - 1] if place else []
+        if not before or not before[0].is_zero or before[0].angle != angle:
+            raise cells.error(first.line, "run", _no_zero(first, before, seen))
+        used.add(place - 1)
+        after = blocks[place + 1] if place + 1 < len(blocks) else []
+        if after and after[0].is_zero and after[0].angle == angle:
+            used.add(place + 1)
+        else:
+            after = []
+            warn_user(
+                f"{cells.file}, line {block[-1].line}: no zero row at {angle:g} deg after this "
+                "run, so the drift of the zero over its set is not known and counts as none; shut "
+                "the valve and read the balance at the end of each set"
+            )
+        runs = _runs(block, seen, cells)
+        found.append(RunSet(angle, runs, tuple(before), tuple(after)))
+    if not found:
+        raise SheetError(
+            "no run; expected rows with flow between the zero rows", cells.file, rows[-1].line
+        )
+    for place, block in enumerate(blocks):
+        if block[0].is_zero and place not in used:
+            warn_user(
+                f"{cells.file}, line {block[0].line}: this zero row at {block[0].angle:g} deg "
+                "stands beside no run at that angle and is not used; check its angle"
+            )
+    return tuple(found)
+
+
+def _no_zero(first: SheetRow, before: list[SheetRow], seen: Mapping[str, int]) -> str:
+    wanted = f"expected a zero row at {first.angle:g} deg before the first run at that angle"
+    if not before:
+        return f"run {first.label!r} has no zero row before it; {wanted}"
+    if before[0].is_zero:
+        return (
+            f"run {first.label!r} is at {first.angle:g} deg, but the zero row before it, line "
+            f"{before[-1].line}, is at {before[0].angle:g} deg; {wanted}"
+        )
+    if first.label in seen:
+        return (
+            f"run {first.label!r} is at {first.angle:g} deg here and at {before[0].angle:g} deg "
+            f"on line {seen[first.label]}; expected repeats of one run at one angle"
+        )
+    return (
+        f"run {first.label!r} is at {first.angle:g} deg and follows a run at "
+        f"{before[0].angle:g} deg; {wanted}"
+    )
+
+
+def _runs(block: list[SheetRow], seen: dict[str, int], cells: SheetCells) -> tuple[Run, ...]:
+    """Join repeats: rows of one label that follow each other. ``seen`` has all labels so far."""
+    groups: list[list[SheetRow]] = []
+    for row in block:
+        if groups and groups[-1][0].label == row.label:
+            first = groups[-1][0]
+            if row.meter != first.meter:
+                raise cells.error(
+                    row.line,
+                    "meter",
+                    f"run {row.label!r} was read on meter {first.meter!r} on line {first.line} and "
+                    f"on {row.meter!r} here; expected repeats on one meter: give the other a "
+                    "label of its own",
+                )
+            groups[-1].append(row)
+            continue
+        if row.label in seen:
+            raise cells.error(
+                row.line,
+                "run",
+                f"run {row.label!r} is on line {seen[row.label]} already; expected repeats to "
+                "follow each other, and a label of its own for another run",
+            )
+        seen[row.label] = row.line
+        groups.append([row])
+    return tuple(Run(tuple(group)) for group in groups)
