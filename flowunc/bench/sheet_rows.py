@@ -37,7 +37,7 @@ class RowReader:
         if not label:
             cells.refuse(record, "run", "the cell is empty; expected a label of the run, or zero")
         for name in ("run", "meter", "note"):
-            if not cells.text(record, name).replace("\n", " ").isprintable():
+            if not " ".join(cells.text(record, name).split()).isprintable():
                 cells.refuse(record, name, "characters that cannot be printed; expected text")
         is_zero = label.casefold() == _ZERO
         meter = self._meter(record, is_zero)

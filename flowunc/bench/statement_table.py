@@ -36,7 +36,7 @@ __all__ = ["WORDS", "read_amount", "read_quantity", "read_statements"]
 
 K = TypeVar("K", bound=Quantity)
 
-_AMOUNT = re.compile(r"([+-]?(?:[0-9]+(?:\.[0-9]*)?|\.[0-9]+)(?:[eE][+-]?[0-9]+)?)\s*(\S.*)?")
+_AMOUNT = re.compile(r"([+-]?(?:[0-9]+(?:\.[0-9]*)?|\.[0-9]+)(?:[eE][+-]?[0-9]+)?)\s*([^\s.,].*)?")
 
 
 class Word(NamedTuple):

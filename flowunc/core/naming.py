@@ -43,4 +43,5 @@ def named_by_role(quantity: Q, role: str) -> Q:
 
 def named_argument(value: Any, kind: type[Q], function: str, argument: str) -> Q:
     """Return an argument checked by `require_kind` and, unlabelled, named after its role."""
-    return named_by_role(require_kind(value, kind, function, argument), argument.replace("_", " "))
+    role = "Reynolds number" if argument == "reynolds" else argument.replace("_", " ")
+    return named_by_role(require_kind(value, kind, function, argument), role)

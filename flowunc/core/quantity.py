@@ -28,6 +28,7 @@ from flowunc.core.record import (
     to_flat,
     topological_order,
 )
+from flowunc.core.shown import Shown
 from flowunc.core.statements import Reference, Statement, terms_of
 from flowunc.core.units import Unit, coherent_unit, parse_unit
 
@@ -46,7 +47,7 @@ class Expanded(NamedTuple):
     k: Numbers
 
 
-class Quantity(Readings):
+class Quantity(Shown, Readings):
     """A value, or readings, with unit, uncertainty and the model that led to it.
 
     Parameters
@@ -363,29 +364,6 @@ class Quantity(Readings):
         """
         made: Self = engine.propagation("ufloats").from_ufloats(cls, values, unit, label)
         return made
-
-    def __repr__(self) -> str:
-        from flowunc.core.display import represent
-
-        return represent(self)
-
-    def __str__(self) -> str:
-        return format(self, "")
-
-    def __format__(self, specification: str) -> str:
-        from flowunc.core.display import as_text
-
-        return as_text(self, specification)
-
-    def _repr_html_(self) -> str:
-        from flowunc.core.display import as_html
-
-        return as_html(self)
-
-    def _repr_latex_(self) -> str:
-        from flowunc.core.display import as_latex
-
-        return as_latex(self)
 
     def __reduce__(self) -> tuple[Any, ...]:
         return _restored, (type(self), to_flat(self._node), self._unit, self._label)

@@ -153,11 +153,12 @@ class CrossCheck:
         import textwrap
 
         name = self.quantity.label or type(self.quantity).__name__
-        lines = [
+        heading = (
             f"Cross-check of {name}: linear against {self.drawn.trials} draws (seed "
             f"{self.drawn.seed}), {100 * self.level:g} % {self.kind} interval, asked for "
             f"{self.digits} digit{'s' if self.digits > 1 else ''} of u"
-        ]
+        )
+        lines = textwrap.wrap(heading, 99, subsequent_indent="  ")
         for row, verdict in enumerate(self.verdicts):
             start = f"  {verdict:9s} " if self.quantity.ndim == 0 else f"  {row:3d} {verdict:9s} "
             lines += textwrap.wrap(

@@ -12,6 +12,7 @@ from hypothesis import strategies as st
 from scipy import stats
 
 from flowunc.analysis import agreement
+from flowunc.analysis.chi_square import joint_chi_square
 from flowunc.core.errors import DimensionError, PropagationError, ShapeError, StatementError
 from flowunc.core.kinds import (
     FrictionFactor,
@@ -159,8 +160,6 @@ def test_joint_chi_square_has_its_distribution() -> None:
     errors = rng.normal(0, u, (sessions, n)) + rng.normal(0, s, (sessions, 1))
     template = Length(np.zeros(n), "m", standard(u), shared(standard(s)))
     correlation = template.correlation(template)
-    from flowunc.analysis.chi_square import joint_chi_square
-
     found = [joint_chi_square(e / template.u, correlation, np.zeros(n)).value for e in errors]
     assert abs(np.mean(found) - n) < 5 * math.sqrt(2 * n / sessions)
     assert stats.kstest(found, stats.chi2(n).cdf).pvalue > 1e-4

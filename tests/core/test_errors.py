@@ -62,7 +62,7 @@ def test_warning_points_at_the_line_of_the_caller():
 def test_warning_skips_frames_of_the_package_only():
     # called from inside a made-up module of the package, the line outside it is named
     inside = {"__name__": "flowunc.invented", "warn_user": warn_user}
-    exec("def warn():\n    warn_user('x')", inside)  # noqa: S102 - a frame of the package
+    exec("def warn():\n    warn_user('x')", inside)
     outside = {"__name__": "flowunc_scripts.run", "warn": inside["warn"]}
     exec(compile("def go():\n    warn()", "run.py", "exec"), outside)
     with warnings.catch_warnings(record=True) as caught:

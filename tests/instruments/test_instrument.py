@@ -17,6 +17,7 @@ from flowunc.core.errors import (
     UnitError,
 )
 from flowunc.core.kinds import Angle, Density, Length, Mass, Ratio, Volume, VolumeFlowRate
+from flowunc.core.naming import named_by_role
 from flowunc.core.quantity import Quantity
 from flowunc.core.statements import expanded, limits, repeated, shared, standard
 from flowunc.instruments import (
@@ -27,7 +28,6 @@ from flowunc.instruments import (
     percent_of_full_scale,
     percent_of_reading,
 )
-from flowunc.instruments.instrument import named_by_role
 
 RESOLUTION = 0.05 / math.sqrt(3)  # [JCGM 100, 4.3.7], a division of 0.1
 CALIBRATION = 0.02 * 4.0 / math.sqrt(3)  # 2 % of a full scale of 4.0

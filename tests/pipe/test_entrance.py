@@ -46,7 +46,7 @@ def test_each_run_by_its_own_rule() -> None:
         assert found[run].u == pytest.approx(alone.u, rel=1e-12)
         assert (found[run] - alone).u == pytest.approx(0, abs=1e-12)
     # the rules are unlike errors: laminar runs share one, the turbulent run has another
-    rules = {c.label for c in found.components} - {"reynolds number"}
+    rules = {c.label for c in found.components} - {"Reynolds number"}
     assert rules == {"laminar entrance rule", "turbulent entrance rule"}
 
 

@@ -16,6 +16,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from scipy import special
 from uncertainties import ufloat, umath
+from uncertainties.core import AffineScalarFunc, LinearCombination
 
 from flowunc import Ratio, concatenate, monte_carlo_joint, shared, standard
 
@@ -59,7 +60,7 @@ UMATH = SimpleNamespace(
     arcsinh=umath.asinh,
     arccosh=umath.acosh,
     arctanh=umath.atanh,
-    absolute=umath.fabs,
+    absolute=abs,
     hypot=umath.hypot,
     arctan2=umath.atan2,
     maximum=lambda x, y: x if x.nominal_value > y.nominal_value else y,
@@ -237,7 +238,7 @@ def make_inputs(described):
             plain.append(Plain([ufloat(values[0], common)], True))
             continue
         statements = []
-        items = [ufloat(v, 0) for v in values]
+        items = [AffineScalarFunc(v, LinearCombination({})) for v in values]  # exact
         if scope in ("own", "both"):
             statements.append(standard(own))
             items = [v + ufloat(0, u) for v, u in zip(items, own, strict=True)]

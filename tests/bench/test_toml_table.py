@@ -1,0 +1,107 @@
+from __future__ import annotations
+
+from pathlib import Path
+
+import pytest
+
+from flowunc import BenchError
+from flowunc.bench.toml_table import TomlTable, described, read_toml
+
+
+def test_keys_are_dotted_and_quoted_where_toml_needs_it() -> None:
+    root = TomlTable({"meters": {"my meter": {"unit": 3}}}, "b.toml")
+    table = root.table("meters", "...").table("my meter", "...")
+    assert table.key("unit") == 'meters."my meter".unit'
+
+
+def test_unknown_key_names_the_nearest() -> None:
+    table = TomlTable({"boree": 1}, "b.toml", "pipe")
+    with pytest.raises(BenchError) as caught:
+        table.allow_only(("bore", "tap_spacing"))
+    assert caught.value.key == "pipe.boree"
+    assert str(caught.value) == (
+        "b.toml, key 'pipe.boree': unknown key; did you mean 'bore'? expected bore and tap_spacing"
+    )
+
+
+def test_unknown_section_is_called_one() -> None:
+    with pytest.raises(BenchError, match="key 'tube': unknown section; expected pipe and meters"):
+        TomlTable({"tube": {}}, "b.toml").allow_only(("pipe", "meters"))
+
+
+@pytest.mark.parametrize(
+    ("value", "found"),
+    [
+        ("x", "got the text 'x'"),
+        (True, "got true"),
+        ([1, 2], "got a list of 2"),
+        ({"a": 1, "b": 2}, "got a table with a and b"),
+        (10**400, "got a number of very many digits"),
+    ],
+)
+def test_number_refuses_what_is_none(value: object, found: str) -> None:
+    table = TomlTable({"division": value}, "b.toml", "manometer")
+    with pytest.raises(BenchError) as caught:
+        table.number("division", "division = 1")
+    assert caught.value.reason.startswith(f"{found}; expected a ")
+    assert caught.value.reason.endswith("number: division = 1")
+
+
+@pytest.mark.parametrize("text", ["nan", "inf", "-inf"])
+def test_number_refuses_what_toml_allows_but_nobody_measures(tmp_path: Path, text: str) -> None:
+    path = tmp_path / "b.toml"
+    path.write_text(f"x = {text}", encoding="utf-8")
+    with pytest.raises(BenchError, match="expected a finite number"):
+        read_toml(path).number("x", "x = 1")
+
+
+def test_empty_text_is_missing_text() -> None:
+    with pytest.raises(BenchError, match="got the text '  '; expected text"):
+        TomlTable({"unit": "  "}, "b.toml").text("unit", 'unit = "mm"')
+
+
+def test_long_texts_are_cut_in_messages() -> None:
+    assert len(described("y" * 5000)) < 90
+    assert len(described({f"key{i}" * 20: 1 for i in range(5000)})) < 1000
+
+
+def test_missing_file_and_folder(tmp_path: Path) -> None:
+    with pytest.raises(BenchError, match="no such file"):
+        read_toml(tmp_path / "none.toml")
+    with pytest.raises(BenchError, match="this is a folder"):
+        read_toml(tmp_path)
+    with pytest.raises(BenchError, match="cannot be read"):
+        read_toml("a\0b")
+
+
+def test_other_encoding_names_the_line(tmp_path: Path) -> None:
+    path = tmp_path / "b.toml"
+    path.write_bytes('# one\n# two\nunit = "°C"\n'.encode("latin-1"))
+    with pytest.raises(BenchError, match="line 3: not UTF-8 text; save the file as UTF-8"):
+        read_toml(path)
+
+
+def test_what_is_not_toml_names_the_line(tmp_path: Path) -> None:
+    path = tmp_path / "b.toml"
+    path.write_text("[pipe]\nbore = 19.05 mm\n", encoding="utf-8")
+    with pytest.raises(BenchError, match=r"line 2, column 14: not TOML: Expected newline"):
+        read_toml(path)
+
+
+def test_hostile_files_are_refused(tmp_path: Path) -> None:
+    path = tmp_path / "b.toml"
+    path.write_text("a = " + "[" * 100_000, encoding="utf-8")
+    with pytest.raises(BenchError, match="nested too deeply"):
+        read_toml(path)
+    path.write_text("a = " + "9" * 5000, encoding="utf-8")
+    with pytest.raises(BenchError, match="not TOML"):
+        read_toml(path)
+    path.write_bytes(b"#" * 1_000_001)
+    with pytest.raises(BenchError, match="more than 1000000 bytes"):
+        read_toml(path)
+
+
+def test_byte_order_mark_is_no_text(tmp_path: Path) -> None:
+    path = tmp_path / "b.toml"
+    path.write_bytes(b"\xef\xbb\xbfx = 1\n")
+    assert read_toml(path).number("x", "x = 1") == 1.0
