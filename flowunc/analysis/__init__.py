@@ -12,9 +12,9 @@
 `fit_text`        text and HTML of a fit
 ================  ==============================================================
 
-Uses `flowunc.core` and the covariances of `flowunc.propagation`. Fitted parameters and
-differences are recorded like any other result, so their budgets and correlations come by
-themselves.
+Uses `flowunc.core`, the covariances of `flowunc.propagation`, and a check of `flowunc.pipe`.
+Fitted parameters and differences are recorded like any other result, so their budgets and
+correlations come by themselves.
 """
 
 from flowunc.analysis.agreement import Agreement, agreement

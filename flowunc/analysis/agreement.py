@@ -105,7 +105,8 @@ class Agreement:
             text += ": more than the stated uncertainties explain"
             if agree.all():
                 text += ", though each reading agrees by itself: look for an error in common"
-        elif self.joint.verdict == "too small":
+        elif self.joint.verdict == "too small" and self.dof > 1:
+            # one reading may well be close by luck
             text += ": closer than the stated uncertainties suggest; they may be too large"
         return text
 

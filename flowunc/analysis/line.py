@@ -237,7 +237,7 @@ def fit_line(x: Quantity, y: Quantity, *, scatter: bool = False) -> LineFit:
     >>> time = Time([1.0, 2.0, 3.0, 4.0], "s", standard(0.02))
     >>> place = Length([12.1, 24.2, 35.9, 48.2], "mm", standard(0.2))
     >>> print(fit_line(time, place).slope.labelled("velocity"))
-    velocity: 11.99 ± 0.14 mm/s
+    velocity: 12.00 ± 0.14 mm/s
     """
     _require_points(x, y)
     return _scattered(x, y) if scatter else _weighted(x, y)

@@ -40,7 +40,8 @@ class PowerLawFit:
     friction : FrictionFactor, shape (n,)
     coefficient, exponent : Ratio, scalar
         Recorded: correlated with each other and with all that shares components with the
-        data. The coefficient is f at Re = 1, far from the data: use `predict`.
+        data. The coefficient is f at Re = 1, far from the data, and where its relative u is
+        large the first-order u is too small (`cross_check` says so): rather use `predict`.
     line : LineFit
         The line of ln f against ln Re behind it.
     """
@@ -201,7 +202,7 @@ def fit_power_law(
     >>> re = ReynoldsNumber([800, 1200, 1900], "1", standard([8, 12, 19]))
     >>> f = FrictionFactor([0.0805, 0.0530, 0.0338], "1", standard([0.0016, 0.0010, 0.0007]))
     >>> print(fit_power_law(re, f).exponent)
-    exponent: -1.004 ± 0.037
+    exponent: -1.003 ± 0.037
     """
     name = "fit_power_law"
     re = require_kind(reynolds, ReynoldsNumber, name, "reynolds")

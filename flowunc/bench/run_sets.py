@@ -12,7 +12,18 @@ __all__ = ["find_sets"]
 
 
 def find_sets(rows: tuple[SheetRow, ...], cells: SheetCells) -> tuple[RunSet, ...]:
-    """Find the sets: runs at one angle, with the zero rows at that angle on both sides."""
+    """Find the sets: runs at one angle, with the zero rows at that angle on both sides.
+
+    Raises
+    ------
+    SheetError
+        Runs without a zero row before them; rows of one label that are no repeats.
+
+    Warns
+    -----
+    FlowuncWarning
+        Runs without a zero row after them; zero rows beside no run.
+    """
     blocks: list[list[SheetRow]] = []
     for row in rows:
         last = blocks[-1][-1] if blocks else None
@@ -22,20 +33,22 @@ def find_sets(rows: tuple[SheetRow, ...], cells: SheetCells) -> tuple[RunSet, ..
     found: list[RunSet] = []
     used: set[int] = set()
     seen: dict[str, int] = {}  # the first line of every label
+    remarks: list[str] = []  # said when all rows are known to be usable
     for place, block in enumerate(blocks):
         if block[0].is_zero:
             continue
         first, angle = block[0], block[0].angle
         before = blocks[place - 1] if place else []
         if not before or not before[0].is_zero or before[0].angle != angle:
-            raise cells.error(first.line, "run", _no_zero(first, before, seen))
+            column = "angle" if first.label in seen else "run"
+            raise cells.error(first.line, column, _no_zero(first, before, seen))
         used.add(place - 1)
         after = blocks[place + 1] if place + 1 < len(blocks) else []
         if after and after[0].is_zero and after[0].angle == angle:
             used.add(place + 1)
         else:
             after = []
-            warn_user(
+            remarks.append(
                 f"{cells.file}, line {block[-1].line}: no zero row at {angle:g} deg after this "
                 "run, so the drift of the zero over its set is not known and counts as none; shut "
                 "the valve and read the balance at the end of each set"
@@ -48,10 +61,12 @@ def find_sets(rows: tuple[SheetRow, ...], cells: SheetCells) -> tuple[RunSet, ..
         )
     for place, block in enumerate(blocks):
         if block[0].is_zero and place not in used:
-            warn_user(
+            remarks.append(
                 f"{cells.file}, line {block[0].line}: this zero row at {block[0].angle:g} deg "
                 "stands beside no run at that angle and is not used; check its angle"
             )
+    for remark in remarks:
+        warn_user(remark)
     return tuple(found)
 
 

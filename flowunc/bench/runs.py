@@ -6,6 +6,8 @@ from collections.abc import Callable
 from dataclasses import dataclass, field
 from typing import TYPE_CHECKING, Any, TypeVar
 
+import numpy as np
+
 from flowunc.analysis.agreement import Agreement, agreement
 from flowunc.bench.bench import Bench
 from flowunc.bench.conclusions import RunLine, run_lines
@@ -26,7 +28,7 @@ from flowunc.core.kinds import (
     VolumeFlowRate,
 )
 from flowunc.core.quantity import Quantity
-from flowunc.pipe.regimes import Regimes, regime
+from flowunc.pipe.regimes import Regimes
 from flowunc.propagation.cross_check import CrossCheck, compare
 from flowunc.propagation.monte_carlo import JointResult, monte_carlo, monte_carlo_joint
 
@@ -183,17 +185,22 @@ class Runs:
 
     # -- conclusions ---------------------------------------------------------------------------
     def regimes(self, *, trials: int = _TRIALS, seed: int = 0) -> Regimes:
-        """Return the probabilities of laminar, transitional and turbulent flow in each run."""
-        return self._keep(
-            ("regimes", trials, seed),
-            lambda: regime(
-                self.reynolds,
-                laminar_below=self.bench.laminar_below,
-                turbulent_above=self.bench.turbulent_above,
-                trials=trials,
-                seed=seed,
-            ),
-        )
+        """Return the probabilities of laminar, transitional and turbulent flow in each run.
+
+        As `flowunc.regime` with the thresholds of the bench, from the draws that the other
+        conclusions come from.
+        """
+        return self._keep(("regimes", trials, seed), lambda: self._regimes(trials, seed))
+
+    def _regimes(self, trials: int, seed: int) -> Regimes:
+        low, high = self.bench.laminar_below, self.bench.turbulent_above
+        shares = np.empty((3, len(self)))
+        for run, draws in self._drawn(trials, seed)[0]._rows():  # one run at a time, for memory
+            below, above = np.count_nonzero(draws < low), np.count_nonzero(draws > high)
+            shares[:, run] = below / trials, 1 - (below + above) / trials, above / trials
+        shares.setflags(write=False)
+        laminar, transitional, turbulent = shares
+        return Regimes(self.reynolds, laminar, transitional, turbulent, low, high, trials, seed)
 
     def laws(self, *, trials: int = _TRIALS, seed: int = 0) -> LawChoice:
         """Return the law that each run is held against, and what it gives there."""

@@ -1,7 +1,7 @@
 """A user's own function as one step of the record: solvers, look-ups, anything vectorised.
 
 Its derivative is found numerically, with error control: central differences at a sequence of
-shrinking steps, extrapolated to step zero [Ridders1982], each reading with its own best step.
+shrinking steps, extrapolated to step zero [Ridders 1982], each reading with its own best step.
 A function with a kink at the reading is refused by the linear method rather than given a
 slope it does not have; the Monte Carlo method needs no derivative.
 """

@@ -9,8 +9,9 @@ from __future__ import annotations
 
 import math
 import uuid
-from dataclasses import dataclass, field
-from typing import Literal
+import weakref
+from dataclasses import dataclass, field, fields
+from typing import Any, Literal
 
 import numpy as np
 from numpy.typing import NDArray
@@ -22,6 +23,10 @@ from flowunc.core.units import Unit
 __all__ = ["Component", "Pool", "Term"]
 
 
+# Components that exist, by key: what comes out of a pickle is the very component if it still lives.
+_alive: weakref.WeakValueDictionary[str, Component] = weakref.WeakValueDictionary()
+
+
 def new_key() -> str:
     """Return a key that no other component has."""
     return uuid.uuid4().hex
@@ -31,7 +36,7 @@ def new_key() -> str:
 class Pool:
     """Components whose size was estimated together from one sample (one common dof).
 
-    Their joint distribution is the multivariate t of JCGM 102:2011, 5.3.2: normal
+    Their joint distribution is the multivariate t [JCGM 102, 5.3.2]: normal
     components divided by one common chi factor. In the Welch-Satterthwaite formula a pool
     counts as one term, which is exact: any linear combination of the pooled estimates has
     the degrees of freedom of the sample. ``dof`` is one number, or one per reading for
@@ -60,7 +65,7 @@ class Component:
         ``"shared"``: one unknown value behind every reading. ``"each"``: a fresh one for
         every reading.
     evaluation : {"A", "B"}
-        Type of evaluation, JCGM 100 4.2 and 4.3.
+        Type of evaluation [JCGM 100, 4.2 and 4.3].
     dof : float or ndarray, shape (n,)
         Degrees of freedom, infinite unless stated; an array gives one per reading.
     source : str
@@ -93,12 +98,21 @@ class Component:
                 f"degrees of freedom {self.dof!r} of component '{self.label}': "
                 "expected numbers above 0 (infinite where the uncertainty is certain)"
             )
+        _alive.setdefault(self.key, self)
+
+    def __reduce__(self) -> tuple[Any, ...]:
+        return _restored, tuple(getattr(self, field.name) for field in fields(self))
 
     def __eq__(self, other: object) -> bool:
         return isinstance(other, Component) and self.key == other.key
 
     def __hash__(self) -> int:
         return hash(self.key)
+
+
+def _restored(*parts: Any) -> Component:
+    component = Component(*parts)
+    return _alive.get(component.key, component)
 
 
 class Term:

@@ -110,7 +110,7 @@ class Dimension:
 
     Notes
     -----
-    Base quantities as in [SIBrochure2019, 2.3.3]. ``str`` gives the coherent unit as a product
+    Base quantities as in [SI Brochure 2019, 2.3.3]. ``str`` gives the coherent unit as a product
     of powers of base units, "1" for dimension one.
 
     Examples

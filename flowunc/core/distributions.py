@@ -1,6 +1,6 @@
 """Distributions of an error: what a statement of uncertainty says about one reading.
 
-Each class is one row of [JCGM 101:2008, table 1], shifted to zero mean: the error about an
+Each class is one row of [JCGM 101, table 1], shifted to zero mean: the error about an
 estimate. Its first parameter is a length in the unit of that error. A parameter is one number, or
 a read-only array with one per reading; sample, quantile and cdf want numbers: `at(reading)` first.
 Inside, formulas are for unit length; symmetric laws are mirrored, so both tails keep their digits.
@@ -70,7 +70,7 @@ def _parameter(owner: str, name: str, given: Any) -> Parameter:
 
 @dataclass(frozen=True, eq=False)
 class Distribution(ABC):
-    """Describe the error of an estimate by a law of zero mean [JCGM 101:2008, table 1]."""
+    """Describe the error of an estimate by a law of zero mean [JCGM 101, table 1]."""
 
     name: ClassVar[str]
     _lengths: ClassVar[int] = 1  # so many parameters, from the first, grow with the error
@@ -195,7 +195,7 @@ class Distribution(ABC):
 
 @dataclass(frozen=True, eq=False)
 class Normal(Distribution):
-    """State a Gaussian error of standard uncertainty `u` [JCGM 101:2008, 6.4.7].
+    """State a Gaussian error of standard uncertainty `u` [JCGM 101, 6.4.7].
 
     >>> Normal(0.5).scaled(-2)
     Normal(u=1.0)
@@ -217,7 +217,7 @@ class Normal(Distribution):
 
 @dataclass(frozen=True, eq=False)
 class Trapezoidal(Distribution):
-    """State the sum of two rectangular errors, `top` as flat over whole [JCGM 101:2008, 6.4.4]."""
+    """State the sum of two rectangular errors, `top` as flat over whole [JCGM 101, 6.4.4]."""
 
     name = "trapezoidal"
     half_width: Given
@@ -249,7 +249,7 @@ class Trapezoidal(Distribution):
 
 @dataclass(frozen=True, eq=False)
 class Rectangular(Trapezoidal):
-    """State an error equally likely anywhere within ± `half_width` [JCGM 101:2008, 6.4.2]."""
+    """State an error equally likely anywhere within ± `half_width` [JCGM 101, 6.4.2]."""
 
     name = "rectangular"
     top: Given = field(default=1.0, init=False, repr=False)
@@ -262,7 +262,7 @@ class Rectangular(Trapezoidal):
 
 @dataclass(frozen=True, eq=False)
 class Triangular(Trapezoidal):
-    """State the sum of two rectangular errors of equal half-width [JCGM 101:2008, 6.4.5]."""
+    """State the sum of two rectangular errors of equal half-width [JCGM 101, 6.4.5]."""
 
     name = "triangular"
     top: Given = field(default=0.0, init=False, repr=False)
@@ -270,7 +270,7 @@ class Triangular(Trapezoidal):
 
 @dataclass(frozen=True, eq=False)
 class Arcsine(Distribution):
-    """State the error of a cycle of amplitude `half_width` [JCGM 101:2008, 6.4.6]."""
+    """State the error of a cycle of amplitude `half_width` [JCGM 101, 6.4.6]."""
 
     name = "arcsine"
     _ratio = math.sqrt(0.5)
@@ -296,7 +296,7 @@ class Arcsine(Distribution):
 
 @dataclass(frozen=True, eq=False)
 class Exponential(Distribution):
-    """State X - `mean`, X exponential; mirrored if negative [JCGM 101:2008, 6.4.10]."""
+    """State X - `mean`, X exponential; mirrored if negative [JCGM 101, 6.4.10]."""
 
     name = "exponential"
     _signed = True
@@ -317,7 +317,7 @@ class Exponential(Distribution):
 
 @dataclass(frozen=True, eq=False)
 class ScaledT(Distribution):
-    """State `scale`, the standard uncertainty, times Student's t [JCGM 101:2008, 6.4.9]."""
+    """State `scale`, the standard uncertainty, times Student's t [JCGM 101, 6.4.9]."""
 
     name = "scaled t"
     scale: Given
@@ -342,7 +342,7 @@ class ScaledT(Distribution):
 
 @dataclass(frozen=True, eq=False)
 class InexactRectangular(Distribution):
-    """State an error within ± `half_width`, itself known to ± `inexact` [JCGM 101:2008, 6.4.3]."""
+    """State an error within ± `half_width`, itself known to ± `inexact` [JCGM 101, 6.4.3]."""
 
     name = "rectangular, inexact limits"
     _lengths = 2

@@ -189,6 +189,8 @@ class Quantity(Shown, Readings):
     @property
     def value(self) -> Numbers:
         """Value in `unit`: a float, or a read-only array of shape (n,)."""
+        if self._unit.is_coherent:
+            return self._shown(self._node.value)
         return self._shown(self._unit.from_si(self._node.value))
 
     @property

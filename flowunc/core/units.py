@@ -2,7 +2,7 @@
 
 Factors stay exact fractions until the end, so that mm is x/1000 and L/min is x/60000 and not
 a product of rounded numbers. Defining values come from :mod:`scipy.constants`; definitions
-are those of [SIBrochure2019, tables 2 to 8] and [SP811, appendix B].
+are those of [SI Brochure 2019, tables 2 to 8] and [NIST SP 811, appendix B].
 
 Two conventions to know: a water column (mmH2O, inH2O) is the *conventional* one, of density
 1000 kg/m^3 under g_n = 9.80665 m/s^2, whatever the temperature of the water; mmHg is taken
@@ -21,11 +21,19 @@ from typing import NoReturn, TypeVar
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy import constants
 
 from flowunc.core import dimensions as dim
 from flowunc.core.dimensions import Dimension
 from flowunc.core.errors import UnitError
+from flowunc.core.unit_table import (
+    ADVICE,
+    OFFSET_UNITS,
+    ONE,
+    SAME_LETTER,
+    SAME_SYMBOL,
+    SUGGESTED,
+    UNITS,
+)
 
 __all__ = ["Unit", "coherent_unit", "parse_unit"]
 
@@ -38,93 +46,6 @@ _LARGEST_EXPONENT = 20
 _LARGEST_BITS = 16_384
 _LARGEST_SCALE = 1000
 _LARGEST_PARTS = 1000
-
-
-def _exact(value: float) -> Fraction:
-    """Read a constant as the decimal it was defined by."""
-    return Fraction(repr(float(value)))
-
-
-_PREFIX_WORDS = (
-    "Q=quetta R=ronna Y=yotta Z=zetta E=exa P=peta T=tera G=giga M=mega k=kilo h=hecto da=deka "
-    "d=deci c=centi m=milli u=micro n=nano p=pico f=femto a=atto z=zepto y=yocto r=ronto q=quecto"
-)
-_PREFIXES = {
-    symbol: _exact(getattr(constants, word))
-    for symbol, word in (pair.split("=") for pair in _PREFIX_WORDS.split())
-}
-_EVERY = tuple(_PREFIXES)
-_ONE = Fraction(1)
-_INCH = _exact(constants.inch)
-_POUND = 7000 * _exact(constants.grain)
-_G_N = _exact(constants.g)
-_ATM = _exact(constants.atm)
-_MINUTE = _exact(constants.minute)
-_LITRE = _exact(constants.litre)
-# pi is the one irrational factor: as a fraction it is the float exactly.
-_DEGREE = Fraction(constants.pi) / 180
-_WATER_COLUMN = 1000 * _G_N
-
-# Dimension, prefixes its units take, and the units with their factors to coherent SI.
-_TABLE: tuple[tuple[Dimension, tuple[str, ...], dict[str, Fraction]], ...] = (
-    (dim.LENGTH, _EVERY, {"m": _ONE}),
-    (dim.LENGTH, (), {"in": _INCH, "ft": 12 * _INCH, "yd": 36 * _INCH}),
-    (dim.MASS, _EVERY, {"g": _exact(constants.gram)}),
-    (dim.MASS, (), {"lb": _POUND, "oz": _POUND / 16}),
-    (dim.TIME, _EVERY, {"s": _ONE}),
-    (dim.TIME, (), {"min": _MINUTE, "h": 60 * _MINUTE, "d": 1440 * _MINUTE}),
-    (dim.TEMPERATURE, _EVERY, {"K": _ONE}),
-    (dim.CURRENT, _EVERY, {"A": _ONE}),
-    (dim.AMOUNT, _EVERY, {"mol": _ONE}),
-    (dim.LUMINOUS_INTENSITY, _EVERY, {"cd": _ONE}),
-    (dim.DIMENSIONLESS, _EVERY, {"rad": _ONE}),
-    (dim.DIMENSIONLESS, (), {"deg": _DEGREE, "arcmin": _DEGREE / 60, "arcsec": _DEGREE / 3600}),
-    (dim.DIMENSIONLESS, (), {"%": _ONE / 100, "ppm": _ONE / 1_000_000}),
-    (dim.FORCE, _EVERY, {"N": _ONE}),
-    (dim.ENERGY, _EVERY, {"J": _ONE}),
-    (dim.POWER, _EVERY, {"W": _ONE}),
-    (dim.DIMENSIONLESS / dim.TIME, _EVERY, {"Hz": _ONE}),
-    (dim.POWER / dim.CURRENT, _EVERY, {"V": _ONE}),
-    (dim.POWER / dim.CURRENT**2, _EVERY, {"Ohm": _ONE}),
-    (dim.VOLUME, _EVERY, {"L": _LITRE, "l": _LITRE}),
-    (dim.VOLUME, (), {"US_gal": 231 * _INCH**3, "imp_gal": _exact(constants.gallon_imp)}),
-    (dim.PRESSURE, _EVERY, {"Pa": _ONE}),
-    (dim.PRESSURE, ("m",), {"bar": _exact(constants.bar)}),
-    (dim.PRESSURE, (), {"atm": _ATM, "Torr": _ATM / 760, "mmHg": _ATM / 760}),
-    (dim.PRESSURE, (), {"psi": _POUND * _G_N / _INCH**2, "inH2O": _WATER_COLUMN * _INCH}),
-    (dim.PRESSURE, ("m", "c"), {"mH2O": _WATER_COLUMN}),
-    (dim.DYNAMIC_VISCOSITY, ("c", "m"), {"P": Fraction(1, 10)}),
-    (dim.KINEMATIC_VISCOSITY, ("c", "m"), {"St": Fraction(1, 10_000)}),
-)
-_UNITS = {
-    prefix + symbol: (_PREFIXES.get(prefix, _ONE) * factor, dimension)
-    for dimension, prefixes, units in _TABLE
-    for symbol, factor in units.items()
-    for prefix in ("", *prefixes)
-}
-# Scales with a zero of their own: factor, and where their zero lies in kelvin.
-_OFFSET_UNITS = {
-    "degC": (_ONE, _exact(constants.zero_Celsius)),
-    "degF": (Fraction(5, 9), Fraction("459.67") * Fraction(5, 9)),
-}
-# Rare prefixes stay out of suggestions: a slip of the pen is not a yoctometre.
-_SUGGESTED = [*_OFFSET_UNITS] + [
-    prefix + symbol
-    for _, prefixes, units in _TABLE
-    for symbol in units
-    for prefix in ("", *prefixes)
-    if prefix in ("", "M", "k", "h", "c", "m", "u")
-]
-_SAME_SYMBOL = {"°": "deg", "°C": "degC", "°F": "degF"}
-_SAME_LETTER = str.maketrans({"\u00b5": "u", "\u03bc": "u", "\u03a9": "Ohm", "\u2126": "Ohm"})
-_GALLON = "write 'US_gal' or 'imp_gal': the US and the imperial gallon differ by a fifth"
-_WORDS = (
-    "metre=m meter=m litre=L liter=L sec=s second=s minute=min hr=h hour=h day=d gram=g lbs=lb "
-    "pound=lb inch=in foot=ft feet=ft degree=deg C=degC celsius=degC F=degF fahrenheit=degF "
-    "kelvin=K pascal=Pa percent=% lpm=L/min cc=cm^3 ccm=cm^3 Pas=Pa*s mPas=mPa*s Nm=N*m"
-)
-_ADVICE = {word: f"write {symbol!r}" for word, symbol in (p.split("=") for p in _WORDS.split())}
-_ADVICE |= {"gal": _GALLON, "gpm": f"{_GALLON}, as in 'US_gal/min'"}
 
 
 @dataclass(frozen=True, slots=True)
@@ -143,7 +64,7 @@ class Unit:
 
     Notes
     -----
-    SI value = value * numerator / denominator + offset [SP811, B.8 and 4.2.1.1].
+    SI value = value * numerator / denominator + offset [NIST SP 811, B.8 and 4.2.1.1].
 
     Examples
     --------
@@ -163,6 +84,11 @@ class Unit:
             raise UnitError(f"unit {self.symbol!r}: the factor must be positive, got {ratio}")
 
     @property
+    def is_coherent(self) -> bool:
+        """Tell whether numbers in it are those in coherent SI."""
+        return self.numerator == self.denominator == 1.0 and not self.offset
+
+    @property
     def factor(self) -> float:
         """Give the size of the unit in coherent SI, as for differences."""
         return self.numerator / self.denominator
@@ -175,7 +101,9 @@ class Unit:
     def to_si(self, value: _Values) -> _Values:
         """Convert values from this unit to coherent SI."""
         scaled = self.scale_to_si(value)
-        return scaled + self.offset if self.offset else scaled
+        if self.offset:
+            scaled += self.offset  # in place where it is an array, which scaling has just made
+        return scaled
 
     def from_si(self, value: _Values) -> _Values:
         """Convert values from coherent SI to this unit."""
@@ -183,16 +111,24 @@ class Unit:
 
     def scale_to_si(self, value: _Values) -> _Values:
         """Convert differences and uncertainties to coherent SI, without the offset."""
-        scaled = value * self.numerator
-        return scaled if self.denominator == 1.0 else scaled / self.denominator
+        return _scaled(value, self.numerator, self.denominator)
 
     def scale_from_si(self, value: _Values) -> _Values:
         """Convert differences and uncertainties from coherent SI, without the offset."""
-        scaled = value * self.denominator
-        return scaled if self.numerator == 1.0 else scaled / self.numerator
+        return _scaled(value, self.denominator, self.numerator)
 
     def __str__(self) -> str:
         return self.symbol
+
+
+def _scaled(value: _Values, times: float, over: float) -> _Values:
+    """Return value * times / over in new memory, each step only where it changes something."""
+    if times == 1.0 and over != 1.0:
+        return value / over
+    scaled = value * times
+    if over != 1.0:
+        scaled /= over
+    return scaled
 
 
 def parse_unit(text: str) -> Unit:
@@ -251,9 +187,9 @@ def _parsed(text: str) -> Unit:
         raise UnitError(f"unit {text[:20]!r}... {size}: give a short product of units")
     symbol = re.sub(r" ?(\*\*|[*/^·⋅]) ?", r"\1", " ".join(text.split()))
     symbol = symbol.replace("( ", "(").replace(" )", ")")
-    name = _SAME_SYMBOL.get(symbol, symbol)
-    if name in _OFFSET_UNITS:
-        factor, offset = _OFFSET_UNITS[name]
+    name = SAME_SYMBOL.get(symbol, symbol)
+    if name in OFFSET_UNITS:
+        factor, offset = OFFSET_UNITS[name]
         return Unit(symbol, *_ratio(factor), float(offset), dim.TEMPERATURE)
     factor, dimension = _Parser(symbol).whole()
     return Unit(symbol, *_ratio(factor), 0.0, dimension)
@@ -285,7 +221,7 @@ class _Parser:
 
     def __init__(self, text: str) -> None:
         self._text = text
-        found = _TOKEN.finditer(text.translate(_SAME_LETTER))
+        found = _TOKEN.finditer(text.translate(SAME_LETTER))
         self._tokens = [(str(token.lastgroup), token.group()) for token in found]
         self._tokens.append(("end", ""))
         self._at = 0
@@ -316,7 +252,7 @@ class _Parser:
         factor, dimension = self._factor(depth)
         divided = False
         while operator := self._take("operator"):
-            # [SIBrochure2019, 5.2]: after a solidus only brackets say what is divided by.
+            # [SI Brochure 2019, 5.2]: after a solidus only brackets say what is divided by.
             if divided and operator not in "*/":
                 self._refuse("a product after '/' is ambiguous; use brackets, as in 'J/(kg K)'")
             other, its_dimension = self._factor(depth)
@@ -337,7 +273,7 @@ class _Parser:
         elif number := self._take("number"):
             if number != "1":
                 self._refuse(f"a unit holds no number but 1, got {number!r}")
-            factor, dimension = _ONE, dim.DIMENSIONLESS
+            factor, dimension = ONE, dim.DIMENSIONLESS
         elif name := self._take("name"):
             factor, dimension = self._unit(name.replace(" ", "_"))
         else:
@@ -370,7 +306,7 @@ class _Parser:
             return factor**exact.numerator, dimension**exact.numerator
         return Fraction(float(factor) ** float(exact)), dimension**exact
 
-    def _check_size(self, factor: Fraction, power: Fraction = _ONE) -> None:
+    def _check_size(self, factor: Fraction, power: Fraction = ONE) -> None:
         """Refuse what no float could hold, or what would take long to compute."""
         bits = factor.numerator.bit_length(), factor.denominator.bit_length()
         if max(bits) * power > _LARGEST_BITS or abs(bits[0] - bits[1]) * power > _LARGEST_SCALE:
@@ -378,22 +314,22 @@ class _Parser:
 
     def _unit(self, name: str) -> _Part:
         """Look up one unit, and say what may have been meant if it is unknown."""
-        name = _SAME_SYMBOL.get(name, name)
-        if name in _UNITS:
-            return _UNITS[name]
-        if name in _OFFSET_UNITS:
+        name = SAME_SYMBOL.get(name, name)
+        if name in UNITS:
+            return UNITS[name]
+        if name in OFFSET_UNITS:
             self._refuse(
                 f"{name} has a zero of its own and cannot stand in a product or power; "
                 f"use 'K' for temperature differences (1 degF is 5/9 K there)"
             )
-        word = name if name in _ADVICE else name.rstrip("s").lower()
+        word = name if name in ADVICE else name.rstrip("s").lower()
         split = re.fullmatch(r"([A-Za-z]+)([0-9]+)", name)
-        alike = [known for known in _SUGGESTED if known.casefold() == name.casefold()]
-        if word in _ADVICE:
-            advice = _ADVICE[word]
-        elif split and split[1] in _UNITS:
+        alike = [known for known in SUGGESTED if known.casefold() == name.casefold()]
+        if word in ADVICE:
+            advice = ADVICE[word]
+        elif split and split[1] in UNITS:
             advice = f"write a power as '{split[1]}^{split[2]}'"
-        elif alike := alike or difflib.get_close_matches(name[:20], _SUGGESTED, n=1):
+        elif alike := alike or difflib.get_close_matches(name[:20], SUGGESTED, n=1):
             advice = f"did you mean {' or '.join(map(repr, alike))}? (case matters)"
         else:
             advice = "give a product of powers of known units, such as 'kg*m^2/s^3'"

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import Final
 
-# -- Liquid water at 0.1 MPa [IAPWS SR6-08(2011)], valid 253.15 K to 383.15 K --------------------
+# -- Liquid water at 0.1 MPa [IAPWS SR6-08], valid 253.15 K to 383.15 K --------------------
 WATER_GAS_CONSTANT: Final = 461.51805  # R, J/(kg K), section 2
 WATER_REFERENCE_TEMPERATURE: Final = 10.0  # T_R, K
 WATER_REFERENCE_PRESSURE: Final = 1.0e5  # p_0, Pa
@@ -40,7 +40,7 @@ WATER_VISCOSITY_TERMS: Final = (  # (a_i in Pa s, b_i)
 )
 
 # What the formulations leave open, relative.
-WATER_DENSITY_STANDARD: Final = 1.0e-6  # IAPWS-95 near 0.1 MPa, from memory; taken as u
+WATER_DENSITY_STANDARD: Final = 1.0e-6  # [IAPWS R6-95] near 0.1 MPa, from memory; taken as u
 WATER_VISCOSITY_STANDARD: Final = 5.0e-3  # 1 % at k = 2 [IAPWS R12-08], from memory
 
 # Tap water against pure water without air, relative half-width. Salts: 0.6 g/kg of sea salt
@@ -66,7 +66,7 @@ AIR_FORMULATION_STANDARD: Final = 2.2e-5  # relative, of the equation itself
 # Mole fraction of CO2 in a room: outdoor air (0.0004) to a badly aired lecture room (0.001).
 AIR_CARBON_DIOXIDE: Final = (0.0007, 0.0003)  # estimate, half-width
 
-# -- Normal gravity of the ellipsoid WGS 84, formula of Somigliana [NGA WGS 84] -------------------
+# -- Normal gravity of the ellipsoid WGS 84, formula of Somigliana [WGS 84] -----------------------
 GRAVITY_EQUATOR: Final = 9.7803253359  # m/s2
 GRAVITY_SOMIGLIANA: Final = 0.00193185265241  # k
 GRAVITY_ECCENTRICITY_SQUARED: Final = 0.00669437999013  # e^2

@@ -66,7 +66,7 @@ def gravity(
     Notes
     -----
     g = g_e (1 + k s)/sqrt(1 - e^2 s) - 3.086e-6 s^-2 H, s = sin(latitude)^2. Source: normal
-    gravity of the ellipsoid [NGA WGS 84]; free-air gradient and default anomaly from memory. One
+    gravity of the ellipsoid [WGS 84]; free-air gradient and default anomaly from memory. One
     anomaly is shared by all results of the formula, as for one bench at one place; sites with
     different ground need one ``anomaly=`` each.
 

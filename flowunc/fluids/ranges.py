@@ -38,15 +38,19 @@ def require_within(
     RangeError
         The first value outside, with its place, the limits and the source.
     """
-    shown = np.atleast_1d(parse_unit(unit).from_si(quantity._node.value))
+    limits = parse_unit(unit)
     # 32 degF converted to degC is 6e-14 off zero
     slack = 1e-9 * (high - low)
-    outside = np.flatnonzero((shown < low - slack) | (shown > high + slack))
-    if outside.size:
-        first = int(outside[0])
-        place = "" if quantity._node.size is None else f" at reading {first}"
-        more = "" if outside.size == 1 else f" (and {outside.size - 1} more)"
-        raise RangeError(
-            f"{argument}: {shown[first]:.9g} {unit}{place}{more}; expected {low:g} to {high:g} "
-            f"{unit}, the range of {source}: check number and unit of the reading"
-        )
+    lowest, highest = limits.to_si(low - slack), limits.to_si(high + slack)
+    values = np.atleast_1d(quantity._node.value)
+    if values.min() >= lowest and values.max() <= highest:
+        return
+    outside = np.flatnonzero((values < lowest) | (values > highest))
+    first = int(outside[0])
+    shown = limits.from_si(float(values[first]))
+    place = "" if quantity._node.size is None else f" at reading {first}"
+    more = "" if outside.size == 1 else f" (and {outside.size - 1} more)"
+    raise RangeError(
+        f"{argument}: {shown:.9g} {unit}{place}{more}; expected {low:g} to {high:g} "
+        f"{unit}, the range of {source}: check number and unit of the reading"
+    )

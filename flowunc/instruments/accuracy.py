@@ -255,7 +255,7 @@ def error_limit(
     Notes
     -----
     The relative limit is G for q >= qG and G * qG / q below, so the absolute limit is
-    G * max(q, qG), constant on the lower part of the scale. Source: [VDI/VDE 3513-2:2008].
+    G * max(q, qG), constant on the lower part of the scale. Source: [VDI/VDE 3513-2].
 
     Examples
     --------

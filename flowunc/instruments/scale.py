@@ -188,8 +188,8 @@ class Scale:
             return
         low, high = self.span
         slack = _ROUNDING * self.division
-        off = (readings < low - slack) | (readings > high + slack)
-        if off.any():
+        if readings.min() < low - slack or readings.max() > high + slack:
+            off = (readings < low - slack) | (readings > high + slack)
             first = int(np.argmax(off))
             place = f", reading {first}" if readings.ndim else ""
             raise RangeError(

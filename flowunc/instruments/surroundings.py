@@ -27,7 +27,7 @@ __all__ = [
     "gravity_or_default",
 ]
 
-# m/s^2. Sea level anywhere on Earth: 9.7803 at the equator, 9.8322 at the poles [WGS84].
+# m/s^2. Sea level anywhere on Earth: 9.7803 at the equator, 9.8322 at the poles [WGS 84].
 GRAVITY, GRAVITY_LIMITS = 9.81, 0.03
 # kg/m^3. 1.199 at 20 degC, 101.325 kPa, 50 % relative humidity [CIPM-2007]; the limits hold
 # from 10 to 27 degC and from 965 to 1045 hPa, that is up to some 400 m above the sea.

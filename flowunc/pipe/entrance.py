@@ -64,7 +64,7 @@ def entrance_length(
     -----
     Laminar: l = 0.06 Re D. Turbulent: l = 4.4 Re^(1/6) D. Transitional: the longer of the two,
     since puffs of either kind pass; that is the laminar one (for any Re above 172). Source:
-    [White, chapter 6]. The value of Re chooses the rule; all draws of a simulation then follow it.
+    [White 2003, ch. 6]. The value of Re chooses the rule; all draws of a simulation then follow it.
 
     Where a profile counts as developed is a convention, and texts differ: factors from 0.05 to
     0.065 for laminar flow, and 1.6 Re^(1/4) for turbulent flow (from memory), up to 28 % shorter.

@@ -75,7 +75,7 @@ def darcy_friction_factor(
     require_positive(D, name, "bore")
     require_positive(L, name, "tap_spacing")
 
-    f = 2 * D * dp / (rho * L * v**2)
+    f = (2 * D / L) * dp / (rho * v**2)
 
     return FrictionFactor._from_node(f._node, label="Darcy friction factor")
 

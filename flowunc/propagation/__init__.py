@@ -3,12 +3,14 @@
 =================  ================================================================
 `linear`           the law of propagation by one backward sweep
 `pieces`           which output rows depend on which readings
+`sums`             rows that depend on sums over many readings
 `contributions`    contribution of every component, covariances from them
 `coverage`         effective degrees of freedom, coverage factors
 `budget`           the uncertainty budget as a table
 `draws`            streams of random draws, addressable by component and reading
 `evaluation`       the record as a program that runs on blocks of draws
-`simulation`       all blocks: moments, poles, threads
+`simulation`       all blocks: moments, threads
+`marks`            rows whose mean or standard deviation does not exist
 `adaptive`         how many draws
 `intervals`        coverage intervals from draws
 `monte_carlo`      `monte_carlo`, `monte_carlo_joint`

@@ -17,6 +17,7 @@ from flowunc.core.errors import RangeError
 from flowunc.propagation.draws import BLOCK
 from flowunc.propagation.evaluation import Signs
 from flowunc.propagation.intervals import interval_of_draws
+from flowunc.propagation.marks import rows_with_few_dof, rows_with_poles
 from flowunc.propagation.simulation import Moments, Simulation
 from flowunc.propagation.tolerance import check_digits, numerical_tolerance
 
@@ -33,6 +34,8 @@ class Outcome:
 
     moments: Moments
     poles: NDArray[np.bool_]
+    no_mean: NDArray[np.bool_]
+    no_variance: NDArray[np.bool_]
     draws: Values | None
     tolerance_text: str = ""
 
@@ -42,7 +45,7 @@ def draw_fixed(simulation: Simulation, trials: int) -> Outcome:
     fits = simulation.rows * trials <= KEPT_VALUES
     keep = np.empty((simulation.rows, trials)) if fits else None
     moments, signs = simulation.moments(trials, keep)
-    return Outcome(moments, simulation.rows_with_poles(signs), keep)
+    return _outcome(simulation, moments, signs, keep)
 
 
 def draw_until_stable(
@@ -65,6 +68,7 @@ def draw_until_stable(
     seen: list[Values] = []
     whole: Moments | None = None
     signs = Signs()
+    few = rows_with_few_dof(simulation.order, simulation.outputs, 2.0)
     reached = np.full(rows, np.inf)
     tolerance = np.zeros(rows)
     while (len(seen) + 1) * length <= max_trials:
@@ -83,27 +87,36 @@ def draw_until_stable(
             u = np.sqrt(whole.squares / (whole.count - 1))
         reached = 2.0 * scatter.max(axis=0)
         tolerance = np.array([numerical_tolerance(value, digits) for value in u])
-        lost = simulation.rows_with_poles(signs) | (whole.not_finite > 0)
+        lost = rows_with_poles(simulation.order, simulation.outputs, signs) | few
+        lost |= whole.not_finite > 0
         if bool(np.all((reached <= tolerance) | lost)):
-            break
-    else:
-        worst = int(np.nanargmax(reached - tolerance))
-        text = (
-            f"{whole.count if whole else 0} trials reached a numerical tolerance of "
-            f"{reached[worst]:.2g} (SI) at row {worst} where {tolerance[worst]:.2g} was asked for; "
-            "raise max_trials or ask for fewer digits"
-        )
-        return _outcome(simulation, whole, signs, kept, text)
-    return _outcome(simulation, whole, signs, kept, "")
+            return _outcome(simulation, whole, signs, _joined(kept))
+    if whole is None:
+        raise RangeError("no sequence of draws was made")
+    worst = int(np.nanargmax(reached - tolerance))
+    text = (
+        f"{whole.count} trials reached a numerical tolerance of {reached[worst]:.2g} (SI) at row "
+        f"{worst} where {tolerance[worst]:.2g} was asked for; raise max_trials or ask for fewer "
+        "digits"
+    )
+    return _outcome(simulation, whole, signs, _joined(kept), text)
+
+
+def _joined(kept: list[Values]) -> Values | None:
+    return np.concatenate(kept, axis=1) if kept else None
 
 
 def _outcome(
-    simulation: Simulation, whole: Moments | None, signs: Signs, kept: list[Values], text: str
+    simulation: Simulation,
+    moments: Moments,
+    signs: Signs,
+    draws: Values | None,
+    text: str = "",
 ) -> Outcome:
-    if whole is None:
-        raise RangeError("no sequence of draws was made")
-    draws = np.concatenate(kept, axis=1) if kept else None
-    return Outcome(whole, simulation.rows_with_poles(signs), draws, text)
+    order, outputs = simulation.order, simulation.outputs
+    poles = rows_with_poles(order, outputs, signs)
+    few = [rows_with_few_dof(order, outputs, fewest) for fewest in (1.0, 2.0)]
+    return Outcome(moments, poles, poles | few[0], poles | few[1], draws, text)
 
 
 def _summary(moments: Moments, draws: Values, level: float) -> Values:

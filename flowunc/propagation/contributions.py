@@ -16,7 +16,16 @@ from flowunc.core.component import Component
 from flowunc.core.errors import PropagationError
 from flowunc.core.record import Node
 from flowunc.propagation.linear import BlockPart, Sweep, standard_uncertainty, why_not_finite
-from flowunc.propagation.pieces import Indices, rows_of
+from flowunc.propagation.pieces import (
+    Columns,
+    Indices,
+    Rows,
+    add_to_rows,
+    explicit,
+    rows_of,
+)
+
+Values = NDArray[np.float64]
 
 __all__ = ["Contribution", "contributions", "correlation", "covariance"]
 
@@ -28,30 +37,37 @@ class Contribution:
     Attributes
     ----------
     component : Component
-    values : ndarray, shape (n,) or (k,)
+    values : ndarray, shape (k,)
         Sensitivity times standard uncertainty, signed.
-    columns : ndarray or None
+    columns : slice, int, ndarray or None
         Reading of the component behind each value; None for a shared component.
-    rows : ndarray or None
+    rows : slice, ndarray or None
         Row of the result of each value; None when value ``i`` belongs to row ``i``.
     size : int
         Number of rows of the result.
     """
 
     component: Component
-    values: NDArray[np.float64]
-    columns: Indices | None
-    rows: Indices | None
+    values: Values
+    columns: Columns | None
+    rows: Rows
     size: int
 
-    def variances(self) -> NDArray[np.float64]:
-        """Return the variance it adds to each row, shape (n,)."""
-        if self.rows is None:
-            return np.square(self.values)
-        summed = np.bincount(self.rows, np.square(self.values), self.size)
-        return summed.astype(np.float64, copy=False)
+    def row_indices(self) -> Indices:
+        """Return the row of each value, shape (k,)."""
+        return explicit(self.rows, self.size)
 
-    def per_row(self) -> NDArray[np.float64]:
+    def column_indices(self) -> Indices:
+        """Return the reading of each value, shape (k,); 0 for a shared component."""
+        return explicit(0 if self.columns is None else self.columns, self.values.size)
+
+    def variances(self) -> Values:
+        """Return the variance it adds to each row, shape (n,)."""
+        total = np.zeros(self.size)
+        add_to_rows(total, self.rows, np.square(self.values))
+        return total
+
+    def per_row(self) -> Values:
         """Return one contribution per row, shape (n,).
 
         Signed where one value of the component stands behind the row; the root sum of
@@ -59,30 +75,33 @@ class Contribution:
         """
         if self.rows is None:
             return self.values
+        signed = np.zeros(self.size)
+        add_to_rows(signed, self.rows, self.values)
+        if isinstance(self.rows, slice):
+            return signed
         counts = np.bincount(self.rows, minlength=self.size)
-        signed = np.bincount(self.rows, weights=self.values, minlength=self.size)
         return np.where(counts > 1, np.sqrt(self.variances()), signed)
 
-    def dof_per_row(self) -> NDArray[np.float64]:
+    def dof_per_row(self) -> Values:
         """Return the degrees of freedom behind each row, shape (n,)."""
         dof = np.asarray(self.component.dof, dtype=float)
-        if dof.ndim and self.columns is not None:
-            dof = dof[self.columns]
+        if dof.ndim:
+            dof = dof[self.column_indices()]
         if self.rows is None:
             return np.broadcast_to(dof, (self.size,))
         # several readings in a row, each estimated by itself: Welch-Satterthwaite among them
         total = self.variances()
         scale = np.where(total > 0, total, 1.0)
-        share = np.square(self.values) / scale[self.rows]
-        loss = np.bincount(self.rows, share**2 / dof, self.size)
+        loss = np.zeros(self.size)
+        add_to_rows(loss, self.rows, np.square(np.square(self.values) / scale[self.rows]) / dof)
         with np.errstate(divide="ignore"):
             return np.where(loss > 0, 1.0 / loss, np.inf)
 
-    def standard_uncertainty_per_row(self) -> NDArray[np.float64]:
+    def standard_uncertainty_per_row(self) -> Values:
         """Return u of the component as it stands behind each row, shape (n,), own SI unit."""
         spread = np.asarray(self.component.distribution.standard_uncertainty, dtype=float)
-        if spread.ndim and self.columns is not None:
-            spread = spread[self.columns]
+        if spread.ndim:
+            spread = spread[self.column_indices()]
         if self.rows is None or spread.ndim == 0:
             return np.broadcast_to(spread, (self.size,))
         result = np.full(self.size, np.nan)
@@ -93,8 +112,7 @@ class Contribution:
         """Return the sparse matrix (rows of the result, readings of the component)."""
         from scipy import sparse  # slow to load, and needed for few covariances only
 
-        rows = np.arange(self.size) if self.rows is None else self.rows
-        columns = np.zeros(rows.size, dtype=np.intp) if self.columns is None else self.columns
+        rows, columns = self.row_indices(), self.column_indices()
         return sparse.csr_array(
             (self.values, (rows, columns)), shape=(self.size, int(columns.max(initial=0)) + 1)
         )
@@ -102,59 +120,100 @@ class Contribution:
 
 def contributions(node: Node) -> list[Contribution]:
     """Return the contributions to every row of a node, in the order of the record."""
+    if not node.active:
+        return []
     count = rows_of(node)
-    blocks: dict[Component, list[tuple[slice, BlockPart]]] = {}
-    if node.active:
-        sweep = Sweep(node)
-        for rows in sweep.blocks():
-            for component, disjoint in sweep.parts(rows).items():
-                found = blocks.setdefault(component, [])
-                found.extend((rows, part) for part in disjoint)
-                if not all(np.isfinite(part.values).all() for part in disjoint):
+    sweep = Sweep(node)
+    gathered = {component: _Gathering(component, count) for component in sweep.components}
+    for rows in sweep.blocks(written_out=True):
+        for component, disjoint in sweep.parts(rows).items():
+            for part in disjoint:
+                if not np.isfinite(part.values).all():
                     raise PropagationError(why_not_finite(node, rows))
-    return [_assembled(component, parts, count) for component, parts in blocks.items()]
+                gathered[component].add(rows, part)
+    return [found.result() for found in gathered.values() if found.used]
 
 
-def _assembled(
-    component: Component, parts: list[tuple[slice, BlockPart]], count: int
-) -> Contribution:
-    starts = {rows.start for rows, part in parts if part.rows is None}
-    once = len(starts) == len(parts)  # one part with one value per row in every block
-    if once and sum(rows.stop - rows.start for rows, _ in parts) == count:
-        values = _joined([part.values for _, part in parts])
+class _Gathering:
+    """Gathers one component's parts: a run of rows grows in place, anything else is listed."""
+
+    def __init__(self, component: Component, count: int) -> None:
+        self._component = component
+        self._count = count
+        self._buffer: Values | None = None
+        self._rows = slice(0, 0)
+        self._columns: Columns | None = None
+        self._listed: list[tuple[Rows, Columns | None, Values]] = []
+
+    @property
+    def used(self) -> bool:
+        return self._buffer is not None or bool(self._listed)
+
+    def add(self, block: slice, part: BlockPart) -> None:
+        rows = part.rows
+        if rows is None:
+            rows = block
+        elif isinstance(rows, slice):
+            rows = slice(rows.start + block.start, rows.stop + block.start)
+        else:
+            rows = rows + block.start
+        if not self._listed and isinstance(rows, slice) and self._continues(rows, part.columns):
+            self._grow(rows, part)
+            return
+        if self._buffer is not None:
+            self._listed.append((self._rows, self._columns, self._buffer[self._rows]))
+            self._buffer = None
+        self._listed.append((rows, part.columns, part.values))
+
+    def _continues(self, rows: slice, columns: Columns | None) -> bool:
+        if isinstance(columns, np.ndarray):
+            return False
+        if self._buffer is None:
+            return True
+        if rows.start != self._rows.stop:
+            return False
+        if isinstance(columns, slice) and isinstance(self._columns, slice):
+            return bool(columns.start == self._columns.stop)
+        return not isinstance(columns, slice) and columns == self._columns
+
+    def _grow(self, rows: slice, part: BlockPart) -> None:
+        if self._buffer is None:
+            self._buffer = np.empty(self._count)
+            self._rows, self._columns = rows, part.columns
+        else:
+            self._rows = slice(self._rows.start, rows.stop)
+            if isinstance(part.columns, slice) and isinstance(self._columns, slice):
+                self._columns = slice(self._columns.start, part.columns.stop)
+        self._buffer[rows] = part.values
+
+    def result(self) -> Contribution:
+        component, count = self._component, self._count
+        if self._buffer is not None:
+            whole = self._rows == slice(0, count)
+            if component.scope == "shared" and not whole:
+                values = np.zeros(count)
+                values[self._rows] = self._buffer[self._rows]
+                return Contribution(component, values, None, None, count)
+            rows = None if whole else self._rows
+            return Contribution(component, self._buffer[self._rows], self._columns, rows, count)
+        sizes = [values.size for _, _, values in self._listed]
+        values = np.concatenate([values for _, _, values in self._listed])
         if component.scope == "shared":
-            return Contribution(component, values, None, None, count)
-        columns = _joined([_explicit(part.columns, part.values.size) for _, part in parts])
-        return Contribution(component, values, columns, None, count)
-    if component.scope == "shared":
-        values = np.zeros(count)
-        for rows, part in parts:
-            values[rows] = part.values
-        return Contribution(component, values, None, None, count)
-    row_parts, column_parts = [], []
-    for rows, part in parts:
-        within = np.arange(rows.stop - rows.start) if part.rows is None else part.rows
-        row_parts.append(within + rows.start)
-        column_parts.append(_explicit(part.columns, part.values.size))
-    return Contribution(
-        component,
-        _joined([part.values for _, part in parts]),
-        _joined(column_parts),
-        _joined(row_parts),
-        count,
-    )
-
-
-def _joined(arrays: list[NDArray[Any]]) -> NDArray[Any]:
-    return arrays[0] if len(arrays) == 1 else np.concatenate(arrays)
-
-
-def _explicit(columns: slice | int | Indices | None, size: int) -> Indices:
-    if isinstance(columns, slice):
-        return np.arange(columns.start, columns.stop)
-    if isinstance(columns, np.ndarray):
-        return columns
-    return np.full(size, 0 if columns is None else columns, dtype=np.intp)
+            total = np.zeros(count)
+            for place, _, part in self._listed:
+                add_to_rows(total, place, part)
+            return Contribution(component, total, None, None, count)
+        return Contribution(
+            component,
+            values,
+            np.concatenate(
+                [explicit(c, n) for (_, c, _), n in zip(self._listed, sizes, strict=True)]
+            ),
+            np.concatenate(
+                [explicit(r, n) for (r, _, _), n in zip(self._listed, sizes, strict=True)]
+            ),
+            count,
+        )
 
 
 def covariance(first: Node, second: Node) -> NDArray[np.float64]:

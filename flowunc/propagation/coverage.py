@@ -41,8 +41,9 @@ def combine_dof(parts: list[Contribution], count: int) -> NDArray[np.float64]:
             single.append((variance, dof))
         else:
             before = pooled.get(pool.key)
-            summed = variance if before is None else before[0] + variance
-            pooled[pool.key] = (summed, dof)
+            if before is not None:
+                variance, dof = before[0] + variance, np.minimum(before[1], dof)
+            pooled[pool.key] = (variance, dof)
     terms = [*single, *pooled.values()]
     total = np.zeros(count)
     for variance, _ in terms:

@@ -29,7 +29,7 @@ __all__ = ["CrossCheck", "Verdict", "cross_check"]
 
 Verdict = Literal["holds", "fails", "undecided"]
 
-ERRORS_SPANNED = 2.0  # standard numerical errors granted to the draws, as in JCGM 101, 7.9.4
+ERRORS_SPANNED = 2.0  # standard numerical errors granted to the draws, as in [JCGM 101, 7.9.4]
 
 
 @dataclass(frozen=True)
@@ -226,12 +226,8 @@ def compare(
 ) -> CrossCheck:
     """Hold the linear result against draws made before."""
     drawn_low, drawn_high = (_row(end) for end in drawn.interval(level, kind))
-    error_low, error_high = (_row(end) for end in drawn.interval_error(level))
-    try:
-        linear_low, linear_high = (_row(end) for end in quantity.interval(level))
-        u = _row(quantity.u)
-    except PropagationError:
-        linear_low = linear_high = u = np.full(drawn_low.size, np.nan)
+    error_low, error_high = (_row(end) for end in drawn.interval_error(level, kind))
+    linear_low, linear_high, u = _linear(quantity, level)
     d_low, d_high = np.abs(linear_low - drawn_low), np.abs(linear_high - drawn_high)
     verdicts: list[Verdict] = []
     supported = np.zeros(u.size, dtype=np.int64)
@@ -264,6 +260,21 @@ def compare(
         supported,
         tuple(verdicts),
     )
+
+
+def _linear(
+    quantity: Quantity, level: float
+) -> tuple[NDArray[np.float64], NDArray[np.float64], NDArray[np.float64]]:
+    """Return low, high and u of the linear method; NaN for readings that have none."""
+    try:
+        low, high = quantity.interval(level)
+        return _row(low), _row(high), _row(quantity.u)
+    except PropagationError:
+        if quantity.ndim == 0:
+            return _row(np.nan), _row(np.nan), _row(np.nan)
+    by_reading = [_linear(reading, level) for reading in quantity]
+    lows, highs, spreads = zip(*by_reading, strict=True)
+    return np.concatenate(lows), np.concatenate(highs), np.concatenate(spreads)
 
 
 def _row(values: Any) -> NDArray[np.float64]:

@@ -20,7 +20,7 @@ from flowunc.core.record import Concatenate, Input, Node, Take
 from flowunc.propagation.draws import BlockDraws
 from flowunc.propagation.pieces import rows_of
 
-__all__ = ["Program", "Signs", "compile_rows", "pole_factors"]
+__all__ = ["ZERO_KEEPING", "Program", "Signs", "compile_rows", "pole_factors"]
 
 Rows = NDArray[np.intp]
 Values = NDArray[np.float64]
@@ -61,8 +61,7 @@ class Signs:
         return crossing
 
 
-_PRODUCT_LIKE = (op.MULTIPLY, op.DIVIDE)
-_ZERO_KEEPING = (op.SQUARE, op.ABSOLUTE, op.NEGATIVE, op.SQRT, op.CBRT, op.POWER)
+ZERO_KEEPING = (op.SQUARE, op.ABSOLUTE, op.NEGATIVE, op.SQRT, op.CBRT, op.POWER)
 
 
 def pole_factors(node: Node) -> list[Node]:
@@ -80,8 +79,10 @@ def pole_factors(node: Node) -> list[Node]:
         seen.add(id(factor))
         if factor.operation is op.MULTIPLY:
             waiting.extend(factor.inputs)
-        elif factor.operation is op.DIVIDE or factor.operation in _ZERO_KEEPING:
+        elif factor.operation is op.DIVIDE or factor.operation in ZERO_KEEPING:
             waiting.append(factor.inputs[0])
+        elif isinstance(factor.operation, (Take, Concatenate)):
+            waiting.extend(factor.inputs)
         else:
             found[id(factor)] = factor
     return list(found.values())

@@ -24,10 +24,15 @@ from flowunc.core.errors import PropagationError
 from flowunc.core.operations import Elementwise
 from flowunc.core.record import Concatenate, Input, Node, Take, topological_order
 from flowunc.propagation.pieces import (
-    Indices,
+    FEW_READINGS,
+    Columns,
     Piece,
+    Rows,
+    add_to_rows,
     coalesce,
     disjoint,
+    entries_in,
+    explicit,
     pattern_key,
     rows_of,
     spread_over,
@@ -35,6 +40,7 @@ from flowunc.propagation.pieces import (
     through_take,
     through_total,
 )
+from flowunc.propagation.sums import MOST_ENTRIES, Spread, variance_with_sums
 
 __all__ = ["BlockPart", "Sweep", "standard_uncertainty", "why_not_finite"]
 
@@ -53,16 +59,9 @@ class BlockPart(NamedTuple):
     their own, ``columns`` says which reading; ``rows`` is None when there is one per row.
     """
 
-    rows: Indices | None
-    columns: slice | int | Indices | None
+    rows: Rows
+    columns: Columns | None
     values: Values
-
-    def squares(self, count: int) -> Values:
-        """Return the variance it adds to each row of the block."""
-        if self.rows is None:
-            return np.square(self.values)
-        summed = np.bincount(self.rows, np.square(self.values), count)
-        return summed.astype(np.float64, copy=False)
 
 
 def standard_uncertainty(node: Node) -> Values:
@@ -103,10 +102,26 @@ class Sweep:
             if id(node) in behind and all(uses[c] == 1 for c in behind[id(node)]):
                 self._lone_variance[id(node)] = self._variance_of_end(node)
 
-    def blocks(self) -> Iterator[slice]:
-        """Return the blocks of output rows."""
+    def blocks(self, *, written_out: bool = False) -> Iterator[slice]:
+        """Return the blocks of output rows.
+
+        With ``written_out``, blocks whose every weight fits into memory, where a row depends
+        on many readings.
+        """
         count = rows_of(self.output)
-        return (slice(start, min(start + BLOCK, count)) for start in range(0, count, BLOCK))
+        if not written_out:
+            return (slice(i, min(i + BLOCK, count)) for i in range(0, count, BLOCK))
+        widest = max(
+            (
+                part.values.size
+                for gradient in self._gradients.values()
+                for found in gradient.values()
+                for part in found
+            ),
+            default=1,
+        )
+        step = int(np.clip(MOST_ENTRIES // widest, 1, BLOCK))
+        return (slice(start, min(start + step, count)) for start in range(0, count, step))
 
     def parts(self, rows: slice) -> dict[Component, list[BlockPart]]:
         """Return what each component contributes to a block, in the order of the record.
@@ -136,21 +151,27 @@ class Sweep:
         variance = np.zeros(count)
         shared: dict[Component, Values] = {}
         each: dict[Component, list[Piece]] = {}
+        sums: dict[Component, list[Spread]] = {}
         with np.errstate(all="ignore"):
             for node, pieces in self._arrivals(rows):
                 lone = self._lone_variance.get(id(node))
                 for piece in pieces:
-                    if lone is not None and len(pieces) == 1 and piece.rows is None:
+                    one_a_row = not isinstance(piece.rows, np.ndarray)
+                    if lone is not None and len(pieces) == 1 and one_a_row:
                         # components met nowhere else: their squares share the square of the weight
                         own = lone[piece.columns] if np.ndim(lone) else lone
-                        variance += np.square(piece.weight) * own
+                        add_to_rows(variance, piece.rows, np.square(piece.weight) * own)
                     else:
-                        self._into_components(node, piece, count, shared, each)
+                        self._into_components(node, piece, count, shared, each, sums)
             for values in shared.values():
                 variance += np.square(values)
-            for found in each.values():
-                for piece in disjoint(found, count):
-                    variance += BlockPart(*piece).squares(count)
+            for component in {**each, **sums}:
+                found = disjoint(each.get(component, []), count)
+                if component in sums:
+                    variance += variance_with_sums(found, sums[component], count)
+                    continue
+                for piece in found:
+                    add_to_rows(variance, piece.rows, np.square(piece.weight))
             if bool(np.all((variance > SMALLEST) & (variance < LARGEST))):
                 return np.sqrt(variance, out=variance)
             return self._scaled_root(rows)
@@ -161,15 +182,12 @@ class Sweep:
         parts = [part for found in self.parts(rows).values() for part in found]
         largest = np.zeros(count)
         for part in parts:
-            if part.rows is None:
-                np.maximum(largest, np.abs(part.values), out=largest)
-            else:
-                np.maximum.at(largest, part.rows, np.abs(part.values))
+            np.maximum.at(largest, explicit(part.rows, count), np.abs(part.values))
         scale = np.where(largest > 0, largest, 1.0)
         variance = np.zeros(count)
         for part in parts:
             by_entry = scale if part.rows is None else scale[part.rows]
-            variance += part._replace(values=part.values / by_entry).squares(count)
+            add_to_rows(variance, part.rows, np.square(part.values / by_entry))
         root: Values = scale * np.sqrt(variance)
         return root
 
@@ -244,10 +262,11 @@ class Sweep:
         count: int,
         shared: dict[Component, Values],
         each: dict[Component, list[Piece]],
+        sums: dict[Component, list[Spread]] | None = None,
     ) -> None:
-        entries = count if piece.rows is None else piece.rows.size
+        entries = entries_in(piece.rows, count)
         if not isinstance(node.operation, Input):
-            self._into_scalar(node, piece, count, shared, each)
+            self._into_scalar(node, piece, count, shared, each, sums)
             return
         for term in node.operation.terms:
             width: Any = term.width
@@ -267,8 +286,10 @@ class Sweep:
         count: int,
         shared: dict[Component, Values],
         each: dict[Component, list[Piece]],
+        sums: dict[Component, list[Spread]] | None,
     ) -> None:
-        entries = count if piece.rows is None else piece.rows.size
+        """Carry a piece to the components of a scalar; ``sums`` takes wide ones unexpanded."""
+        entries = entries_in(piece.rows, count)
         weight = np.broadcast_to(piece.weight, (entries,))
         for component, found in self._gradient(node).items():
             for part in found:
@@ -276,10 +297,12 @@ class Sweep:
                     values = weight * part.values[0]
                     _add_shared(shared, component, piece.rows, values, count)
                     continue
-                columns = part.columns
-                if isinstance(columns, slice):
-                    columns = np.arange(columns.start, columns.stop)
-                readings = np.atleast_1d(np.asarray(columns, dtype=np.intp))
+                columns: Any = part.columns
+                if sums is not None and part.values.size > FEW_READINGS:
+                    spread_out = Spread(piece.rows, weight, columns, part.values)
+                    sums.setdefault(component, []).append(spread_out)
+                    continue
+                readings = explicit(columns, part.values.size)
                 spread = spread_over(piece._replace(weight=weight), readings, part.values, count)
                 each.setdefault(component, []).extend(spread)
 
@@ -287,14 +310,17 @@ class Sweep:
 def _add_shared(
     shared: dict[Component, Values],
     component: Component,
-    rows: Indices | None,
+    rows: Rows,
     values: Values,
     count: int,
 ) -> None:
-    if rows is not None:
-        values = np.bincount(rows, values, count).astype(np.float64, copy=False)
     present = shared.get(component)
-    shared[component] = values if present is None else present + values
+    if present is None and rows is None:
+        shared[component] = values
+        return
+    total = np.zeros(count) if present is None else present.copy()
+    add_to_rows(total, rows, values)
+    shared[component] = total
 
 
 def _fewer(pieces: list[Piece], count: int, readings: int) -> list[Piece]:
@@ -319,7 +345,7 @@ def _send(waiting: dict[int, dict[Any, Piece]], node: Node, piece: Piece) -> Non
     arrived[key] = piece
 
 
-def _values_at(node: Node, columns: slice | int | Indices) -> Values:
+def _values_at(node: Node, columns: Columns) -> Values:
     if node.size is None:
         return node.value
     if node.size == 1:

@@ -14,13 +14,14 @@ import numpy as np
 from numpy.typing import NDArray
 
 from flowunc.core.arguments import check_level
-from flowunc.core.errors import DimensionError, RangeError, warn_user
+from flowunc.core.errors import DimensionError, PropagationError, RangeError, warn_user
 from flowunc.core.quantity import Numbers, Quantity
 from flowunc.propagation.adaptive import Outcome, draw_fixed, draw_until_stable
 from flowunc.propagation.draws import check_seed, check_trials, check_workers
 from flowunc.propagation.intervals import (
     check_kind,
     interval_of_draws,
+    shortest_error,
     symmetric_error,
 )
 from flowunc.propagation.simulation import Simulation
@@ -64,10 +65,10 @@ class MonteCarloResult:
         self._count = outcome.moments.count
         self._not_finite = outcome.moments.not_finite[rows]
         self._poles = outcome.poles[rows]
-        without = self._poles | (self._not_finite > 0)
-        self._mean = np.where(without, np.nan, outcome.moments.mean[rows])
+        lost = self._not_finite > 0
+        self._mean = np.where(lost | outcome.no_mean[rows], np.nan, outcome.moments.mean[rows])
         variance = outcome.moments.squares[rows] / (self._count - 1)
-        self._u = np.where(without, np.nan, np.sqrt(variance))
+        self._u = np.where(lost | outcome.no_variance[rows], np.nan, np.sqrt(variance))
         self._found: dict[tuple[float, str], tuple[NDArray[np.float64], NDArray[np.float64]]] = {}
 
     @property
@@ -156,14 +157,17 @@ class MonteCarloResult:
         unit = self._quantity._unit
         return self._shaped(unit.from_si(low)), self._shaped(unit.from_si(high))
 
-    def interval_error(self, level: float = 0.95) -> tuple[Numbers, Numbers]:
-        """Return the numerical standard error of both ends of the symmetric interval."""
-        level = check_level(level)
+    def interval_error(
+        self, level: float = 0.95, kind: str = "symmetric"
+    ) -> tuple[Numbers, Numbers]:
+        """Return the numerical standard error of both ends of the interval."""
+        level, kind = check_level(level), check_kind(kind)
+        error_of = symmetric_error if kind == "symmetric" else shortest_error
         low, high = np.empty(self._u.size), np.empty(self._u.size)
         for row, draws in self._rows():
             low[row], high[row] = math.nan, math.nan
             if not self._not_finite[row]:
-                low[row], high[row] = symmetric_error(draws, level)
+                low[row], high[row] = error_of(draws, level)
         unit = self._quantity._unit
         return self._shaped(unit.scale_from_si(low)), self._shaped(unit.scale_from_si(high))
 
@@ -221,11 +225,21 @@ class JointResult(Sequence[MonteCarloResult]):
         left = left - left.mean(axis=1, keepdims=True)
         right = right - right.mean(axis=1, keepdims=True)
         matrix = left @ right.T / (a.trials - 1)
+        # where mean and u do not exist, neither does a covariance
+        matrix[np.isnan(np.atleast_1d(a.u)), :] = math.nan
+        matrix[:, np.isnan(np.atleast_1d(b.u))] = math.nan
         scalar = a._quantity.ndim == 0 and b._quantity.ndim == 0
         return float(matrix[0, 0]) if scalar else np.asarray(matrix)
 
     def correlation(self, first: int = 0, second: int = 1) -> Numbers:
         """Return the correlation of two of the results, shaped as `covariance`."""
+        for which in (first, second):
+            certain = np.flatnonzero(np.atleast_1d(self._results[which].u) == 0)
+            if certain.size:
+                raise PropagationError(
+                    f"reading {int(certain[0])} of result {which} has no uncertainty, so its "
+                    "correlation is not defined: leave it out, or use covariance()"
+                )
         spread = np.outer(self._results[first].u, self._results[second].u)
         matrix = np.atleast_2d(self.covariance(first, second)) / spread
         scalar = all(self._results[i]._quantity.ndim == 0 for i in (first, second))
@@ -362,6 +376,13 @@ def _warn_about(outcome: Outcome, quantities: tuple[Quantity, ...]) -> None:
                 f"{name}, reading {_listed(poles)}: a denominator changes sign among the draws, so "
                 "mean and standard uncertainty do not exist; report the coverage interval, or "
                 "measure farther from zero"
+            )
+        few = np.flatnonzero(outcome.no_variance[rows] & ~outcome.poles[rows])
+        if few.size:
+            warn_user(
+                f"{name}, reading {_listed(few)}: two or three repeats (2 degrees of freedom or "
+                "fewer) leave the distribution without a standard deviation; report the coverage "
+                "interval, or repeat the reading"
             )
         lost = outcome.moments.not_finite[rows]
         bad = np.flatnonzero(lost)

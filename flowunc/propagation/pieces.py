@@ -18,10 +18,15 @@ from flowunc.core.record import Node, Take
 
 __all__ = [
     "FEW_READINGS",
+    "Columns",
     "Indices",
     "Piece",
+    "Rows",
+    "add_to_rows",
     "coalesce",
     "disjoint",
+    "entries_in",
+    "explicit",
     "pattern_key",
     "rows_of",
     "spread_over",
@@ -31,20 +36,23 @@ __all__ = [
 ]
 
 Indices = NDArray[np.intp]
+Rows = None | slice | Indices
+Columns = slice | int | Indices
 
+MOST_EMPTY = 4  # a table of pairs may be this many times larger than what stands in it
 FEW_READINGS = 8  # a sum over so few readings is carried as one piece for each
 
 
 class Piece(NamedTuple):
     """Weights with which readings of a node enter rows of the output block.
 
-    ``rows`` is None when entry ``i`` belongs to block row ``i``. ``columns`` are the readings
-    of the node: a run (slice), one reading for all entries (int), or one per entry (array).
-    ``weight`` is a number where it is the same for all entries.
+    ``rows`` is None when entry ``i`` belongs to block row ``i``, a slice for a run of rows.
+    ``columns`` are the readings of the node: a run (slice), one reading for all entries (int),
+    or one per entry (array). ``weight`` is a number where it is the same for all entries.
     """
 
-    rows: Indices | None
-    columns: slice | int | Indices
+    rows: Rows
+    columns: Columns
     weight: Weight
 
 
@@ -53,19 +61,51 @@ def rows_of(node: Node) -> int:
     return 1 if node.size is None else node.size
 
 
+def entries_in(rows: Rows, count: int) -> int:
+    """Return the number of entries of a piece over a block of ``count`` rows."""
+    if rows is None:
+        return count
+    return rows.stop - rows.start if isinstance(rows, slice) else rows.size
+
+
+def explicit(pattern: Rows | Columns, entries: int) -> Indices:
+    """Return rows or columns as an index array with one entry each."""
+    if pattern is None:
+        return np.arange(entries)
+    if isinstance(pattern, slice):
+        return np.arange(pattern.start, pattern.stop)
+    if isinstance(pattern, np.ndarray):
+        return pattern
+    return np.full(entries, pattern, dtype=np.intp)
+
+
+def add_to_rows(total: NDArray[np.float64], rows: Rows, values: Any) -> None:
+    """Add values to the rows they belong to, in place; a row may stand several times."""
+    if rows is None:
+        total += values
+    elif isinstance(rows, slice):
+        total[rows] += values
+    else:
+        total += np.bincount(rows, np.broadcast_to(values, rows.shape), total.size)
+
+
 def pattern_key(piece: Piece) -> tuple[Any, ...]:
     """Return what is equal for pieces whose weights may be added."""
-    rows, columns = piece.rows, piece.columns
-    if isinstance(columns, slice):
-        return None if rows is None else id(rows), columns.start, columns.stop
-    where = id(columns) if isinstance(columns, np.ndarray) else columns
-    return None if rows is None else id(rows), where, isinstance(columns, int)
+    return _part_of_key(piece.rows) + _part_of_key(piece.columns)
+
+
+def _part_of_key(pattern: Rows | Columns) -> tuple[Any, ...]:
+    if isinstance(pattern, slice):
+        return pattern.start, pattern.stop
+    if isinstance(pattern, np.ndarray):
+        return id(pattern), "array"
+    return (pattern, None)
 
 
 def through_take(node: Node, operation: Take, piece: Piece) -> Piece:
     """Carry a piece from picked readings to the readings they were picked from."""
     index, columns = operation.index, piece.columns
-    onward: slice | int | Indices
+    onward: Columns
     if node.inputs[0].size == 1:
         onward = 0
     elif isinstance(index, int):
@@ -110,11 +150,17 @@ def through_concatenate(node: Node, piece: Piece, count: int) -> Iterator[tuple[
 def _restricted(
     child: Node, piece: Piece, count: int, entries: slice | Indices, onward: slice | Indices
 ) -> tuple[Node, Piece]:
-    rows = np.arange(count)[entries] if piece.rows is None else piece.rows[entries]
     weight = piece.weight[entries] if np.ndim(piece.weight) else piece.weight
-    columns: slice | int | Indices = 0 if child.size in (None, 1) else onward
-    whole = piece.rows is None and rows.size == count
-    return child, Piece(None if whole else rows, columns, weight)
+    columns: Columns = 0 if child.size in (None, 1) else onward
+    if isinstance(piece.rows, np.ndarray):
+        return child, Piece(piece.rows[entries], columns, weight)
+    if isinstance(entries, slice):
+        first = 0 if piece.rows is None else piece.rows.start
+        run = slice(first + entries.start, first + entries.stop)
+        whole = run.start == 0 and run.stop == count
+        return child, Piece(None if whole else run, columns, weight)
+    rows = explicit(piece.rows, count)
+    return child, Piece(rows[entries], columns, weight)
 
 
 def through_total(node: Node, piece: Piece, count: int) -> Iterator[Piece]:
@@ -132,7 +178,7 @@ def spread_over(
         for column, factor in zip(columns.tolist(), factors.tolist(), strict=True):
             yield piece._replace(columns=column, weight=piece.weight * factor)
         return
-    rows = np.arange(count) if piece.rows is None else piece.rows
+    rows = explicit(piece.rows, count)
     weight = np.outer(np.broadcast_to(piece.weight, rows.shape), factors).ravel()
     run = rows.size == 1 and int(columns[-1] - columns[0]) == columns.size - 1
     onward: slice | Indices
@@ -155,7 +201,8 @@ def disjoint(pieces: list[Piece], count: int) -> list[Piece]:
             merged[key] = piece
         pieces = list(merged.values())
     if len(pieces) == 1:
-        apart = pieces[0].rows is None or isinstance(pieces[0].columns, slice)
+        # one entry a row, or one entry a reading
+        apart = not isinstance(pieces[0].rows, np.ndarray) or isinstance(pieces[0].columns, slice)
     else:
         apart = all(piece.rows is None and isinstance(piece.columns, int) for piece in pieces)
     return pieces if apart else [coalesce(pieces, count)]
@@ -165,15 +212,17 @@ def coalesce(pieces: list[Piece], count: int, readings: int | None = None) -> Pi
     """Merge pieces into one with explicit rows and readings, equal pairs added up."""
     rows, columns, weights = [], [], []
     for piece in pieces:
-        row = np.arange(count) if piece.rows is None else piece.rows
-        column = piece.columns
-        if isinstance(column, slice):
-            column = np.arange(column.start, column.stop)
+        row = explicit(piece.rows, count)
         rows.append(row)
-        columns.append(np.broadcast_to(column, row.shape))
+        columns.append(explicit(piece.columns, row.size))
         weights.append(np.broadcast_to(piece.weight, row.shape))
     all_rows, all_columns = np.concatenate(rows), np.concatenate(columns)
+    all_weights = np.concatenate(weights)
     width = int(all_columns.max(initial=0)) + 1 if readings is None else readings
-    pairs, inverse = np.unique(all_rows * width + all_columns, return_inverse=True)
-    weight = np.bincount(inverse, weights=np.concatenate(weights), minlength=pairs.size)
-    return Piece(pairs // width, pairs % width, weight)
+    place = all_rows * width + all_columns
+    if place.size * MOST_EMPTY > count * width:
+        # nearly every pair occurs (deviations from a mean): a full table needs no sorting
+        table = np.bincount(place, all_weights, count * width)
+        return Piece(np.repeat(np.arange(count), width), np.tile(np.arange(width), count), table)
+    pairs, inverse = np.unique(place, return_inverse=True)
+    return Piece(pairs // width, pairs % width, np.bincount(inverse, all_weights, pairs.size))

@@ -17,10 +17,9 @@ import numpy as np
 from numpy.typing import NDArray
 
 from flowunc.core.errors import PropagationError
-from flowunc.core.operations import Elementwise
-from flowunc.core.record import Concatenate, Input, Node, Take, topological_order
+from flowunc.core.record import Input, Node, topological_order
 from flowunc.propagation.draws import BLOCK, BlockDraws, Places
-from flowunc.propagation.evaluation import Program, Signs, compile_rows, pole_factors
+from flowunc.propagation.evaluation import Program, Signs, compile_rows
 from flowunc.propagation.pieces import rows_of
 
 __all__ = ["Moments", "Simulation"]
@@ -50,14 +49,19 @@ class Moments:
     def fill(self, positions: Rows, values: Values) -> None:
         """Take in all draws of some rows; ``values`` is used as scratch space."""
         with np.errstate(all="ignore"):
-            mean = values.mean(axis=1)
-            finite = np.isfinite(mean)
-            if not finite.all():
-                for row in np.flatnonzero(~finite):
-                    self.not_finite[positions[row]] = np.count_nonzero(~np.isfinite(values[row]))
-            values -= mean[:, None]
-            self.mean[positions] = mean
-            self.squares[positions] = np.einsum("ij,ij->i", values, values)
+            # row by row, so that the last bit does not depend on which rows share a group
+            for position, row in zip(positions.tolist(), values, strict=True):
+                mean = row.mean()
+                if not np.isfinite(mean):
+                    self.not_finite[position] = np.count_nonzero(~np.isfinite(row))
+                row -= mean
+                self.mean[position] = mean
+                self.squares[position] = np.dot(row, row)
+
+    def fill_certain(self, positions: Rows, value: Values) -> None:
+        """Take in rows without uncertainty: their mean is the value to the last bit."""
+        self.mean[positions] = value
+        self.squares[positions] = 0.0
 
     def merge(self, other: Moments) -> Moments:
         """Return the moments of both sets together (pairwise updating)."""
@@ -143,6 +147,9 @@ class Simulation:
                 if keep is not None:
                     keep[positions, start - origin : stop - origin] = values
                 pieces[start].fill(positions, values)
+            for positions, value in plan.fixed:
+                for piece in pieces.values():
+                    piece.fill_certain(positions, value)
             return reduce(Moments.merge, pieces.values()), signs
 
         merged: Moments | None = None
@@ -166,32 +173,6 @@ class Simulation:
         for _ in self._over_blocks(one, 0, trials):
             pass
         return result
-
-    def rows_with_poles(self, signs: Signs) -> NDArray[np.bool_]:
-        """Tell for each row whether a denominator behind it changed sign among the draws."""
-        marked: dict[int, NDArray[np.bool_]] = {}
-        for node in self.order:
-            own = np.zeros(rows_of(node), dtype=bool)
-            if not node.active:
-                marked[id(node)] = own
-                continue
-            operation = node.operation
-            behind = [marked[id(child)] for child in node.inputs]
-            if isinstance(operation, Elementwise):
-                for mask in behind:
-                    own |= mask
-                if operation.pole is not None:
-                    for factor in pole_factors(node.inputs[operation.pole]):
-                        crossing = signs.crosses(factor)
-                        own |= crossing if crossing.size in (1, own.size) else crossing.any()
-            elif isinstance(operation, Take):
-                own |= behind[0][operation.index]
-            elif isinstance(operation, Concatenate):
-                own = np.concatenate(behind)
-            elif behind:
-                own |= behind[0].any()
-            marked[id(node)] = own
-        return np.concatenate([marked[id(node)] for node in self.outputs])
 
     def _over_blocks(
         self, work: Callable[[int], Result], first: int, trials: int

@@ -8,9 +8,11 @@ stay correlated as they were.
 
 from __future__ import annotations
 
+import sys
 import threading
 import weakref
-from typing import TYPE_CHECKING, Any, TypeVar
+from dataclasses import fields
+from typing import TYPE_CHECKING, Any, NamedTuple, TypeVar
 
 import numpy as np
 
@@ -30,27 +32,57 @@ __all__ = ["from_ufloats", "to_ufloats"]
 
 Q = TypeVar("Q", bound=Quantity)
 
-# A variable of that package cannot be referred to weakly, a component can: the variable lives as
-# long as its component, and both maps forget it then. While it lives its id is its own.
-_variables: weakref.WeakKeyDictionary[Component, dict[int, Variable]] = weakref.WeakKeyDictionary()
-_origins: dict[int, tuple[weakref.ref[Component], int, float]] = {}
+
+class _Origin(NamedTuple):
+    """Where a variable belongs, and what its component was made of."""
+
+    component: weakref.ref[Component]
+    parts: tuple[Any, ...]
+    reading: int
+    spread: float
+
+
+# A variable of that package cannot be referred to weakly, a component can. A variable lives as
+# long as its component; one that somebody else still holds then is kept as an orphan, with the
+# key of its component, until nobody does.
+_variables: dict[str, dict[int, Variable]] = {}
+_origins: dict[int, _Origin] = {}
+_orphans: dict[int, Variable] = {}
 _lock = threading.RLock()
+ONLY_OURS = 2  # references to a variable in a local name and in the call that counts them
 
 
 def _link(component: Component, reading: int, variable: Variable, spread: float) -> None:
-    of_component = _variables.get(component)
-    if of_component is None:
-        of_component = _variables[component] = {}
-    of_component[reading] = variable
-    _origins[id(variable)] = (weakref.ref(component), reading, spread)
-    weakref.finalize(component, _origins.pop, id(variable), None).atexit = False
+    if component.key not in _variables:
+        _variables[component.key] = {}
+        weakref.finalize(component, _release, component.key).atexit = False
+    _variables[component.key][reading] = variable
+    parts = tuple(getattr(component, item.name) for item in fields(component))
+    _origins[id(variable)] = _Origin(weakref.ref(component), parts, reading, spread)
+    _orphans.pop(id(variable), None)
+
+
+def _release(key: str) -> None:
+    """Let go of the variables of a component that is no more, except those held elsewhere."""
+    with _lock:
+        waiting = {
+            **_variables.pop(key, {}),
+            **{-1 - i: v for i, v in enumerate(_orphans.values())},
+        }
+        _orphans.clear()
+        while waiting:
+            variable = waiting.popitem()[1]
+            if sys.getrefcount(variable) > ONLY_OURS:
+                _orphans[id(variable)] = variable
+            else:
+                _origins.pop(id(variable), None)
 
 
 def _variable(component: Component, reading: int, spread: float) -> Variable:
     from uncertainties import ufloat
 
     with _lock:
-        known = _variables.get(component, {}).get(reading)
+        known = _variables.get(component.key, {}).get(reading)
         if known is not None:
             return known
         variable: Variable = ufloat(0.0, spread, tag=component.label)
@@ -65,8 +97,7 @@ def to_ufloats(quantity: Quantity) -> Any:
     values = np.atleast_1d(np.asarray(quantity.value))
     derivatives: list[dict[Variable, float]] = [{} for _ in values]
     for part in contributions(quantity._node):
-        rows = np.arange(part.size) if part.rows is None else part.rows
-        columns = np.zeros(rows.size, dtype=int) if part.columns is None else part.columns
+        rows, columns = part.row_indices(), part.column_indices()
         spread = np.broadcast_to(
             np.asarray(part.component.distribution.standard_uncertainty, dtype=float),
             (int(columns.max(initial=0)) + 1,)
@@ -141,9 +172,9 @@ def _origin(variable: Variable, name: str) -> tuple[Component, int, float]:
     with _lock:
         known = _origins.get(id(variable))
         if known is not None:
-            component = known[0]()
-            if component is not None:
-                return component, known[1], known[2]
+            component = known.component() or Component(*known.parts)
+            _link(component, known.reading, variable, known.spread)
+            return component, known.reading, known.spread
         spread = float(variable.std_dev)
         component = Component(
             label=variable.tag or name, distribution=Normal(spread), unit=parse_unit("1")

@@ -85,7 +85,7 @@ def test_normalised_error_away_from_the_law(off: float) -> None:
 
 
 def test_independent_results_give_the_root_sum_of_squares() -> None:
-    # ISO/IEC 17043 (from memory): E_n = (x - X)/sqrt(U_x^2 + U_X^2), both U with k = 2.
+    # [ISO/IEC 17043] (from memory): E_n = (x - X)/sqrt(U_x^2 + U_X^2), both U with k = 2.
     meter = Velocity([0.10, 0.25], "m/s", standard([0.002, 0.003]))
     dye = Velocity([10.6, 24.0], "cm/s", standard([0.2, 0.5]))
     found = agreement(meter, dye)
@@ -279,6 +279,7 @@ def test_text_says_what_is_going_on() -> None:
     assert "look for an error in common" in sentence
     close = Length([1.001, 1.002, 0.999, 1.0], "mm", standard(0.35))
     assert "closer than the stated" in agreement(close, Length(1.0, "mm")).sentence
+    assert "closer" not in agreement(close[3:], Length(1.0, "mm")).sentence
 
 
 def test_long_labels_and_many_rows_stay_within_the_page() -> None:

@@ -30,7 +30,15 @@ def test_what_is_in_the_file_is_in_the_bench(bench: Bench) -> None:
 def test_the_example_uses_every_section() -> None:
     text = (EXAMPLE / "bench.toml").read_text(encoding="utf-8")
     assert "invented" in text.splitlines()[0]
-    for section in ("pipe", "meters.small", "thermometer", "manometer", "gravity", "liquid", "laws"):
+    for section in (
+        "pipe",
+        "meters.small",
+        "thermometer",
+        "manometer",
+        "gravity",
+        "liquid",
+        "laws",
+    ):
         assert f"[{section}]" in text
     load_bench(EXAMPLE / "bench.toml")
 
@@ -133,21 +141,23 @@ def test_refusals(case: str, write_bench: Write) -> None:
     path = write_bench(*replacements)
     with pytest.raises(BenchError) as caught:
         load_bench(path)
-    message = str(caught.value)
-    if case == "meters as a list":  # the other meter is then a key of a list, which is not TOML
-        assert message.startswith(f"{path}: line ")
-        return
-    assert message.startswith(f"{path}, {expected}")
+    assert str(caught.value).startswith(f"{path}, {expected}")
 
 
 @pytest.mark.parametrize(
     ("more", "expected"),
     [
-        ('[laws]\nturbulent = "prandtl"\n', "key 'laws.turbulent': got the text 'prandtl'; did you"),
+        (
+            '[laws]\nturbulent = "prandtl"\n',
+            "key 'laws.turbulent': got the text 'prandtl'; did you",
+        ),
         ("[laws]\nlaminar_below = 9000\n", "key 'laws': laminar_below=9000 and turbulent_above=40"),
         ('[liquid]\nname = "oil"\n', "key 'liquid.name': got the text 'oil'; expected water"),
         ('[liquid]\nwater = "sea"\n', "key 'liquid.water': got the text 'sea'; expected tap or pu"),
-        ("[laws]\nturbulent = 3\n", "key 'laws.turbulent': got 3; expected prandtl_smooth, blasius"),
+        (
+            "[laws]\nturbulent = 3\n",
+            "key 'laws.turbulent': got 3; expected prandtl_smooth, blasius",
+        ),
     ],
 )
 def test_refusals_of_further_sections(more: str, expected: str, write_bench: Write) -> None:

@@ -91,7 +91,7 @@ def test_iterative_solver_against_the_implicit_derivative():
     f = apply(colebrook, re, roughness, kind=FrictionFactor, label="friction factor")
     assert type(f) is FrictionFactor
     assert f.label == "friction factor"
-    # shared/reference table computed with fluids: 0.0323818064, 0.0221745359 at eps/D = 1e-3
+    # [Colebrook 1939], computed with the fluids package: 0.0323818064, 0.0221745359 at eps/D = 1e-3
     np.testing.assert_allclose(f.value, [0.0323818064, 0.0221745359], rtol=3e-9)
     x = f.value**-0.5
     inside = 1e-3 / 3.7 + 2.51 * x / re.value

@@ -283,6 +283,14 @@ def test_array_of_two_axes_is_refused_in_a_formula():
         L * np.ones((2, 3))
 
 
+def test_masked_reading_in_a_formula_is_refused():
+    # the mask was dropped and the number under it used
+    masked = np.ma.array([1.0, 2.0, 3.0], mask=[False, True, False])
+    for attempt in (lambda: L * masked, lambda: masked * L):
+        with pytest.raises(FlowuncError):
+            attempt()
+
+
 def test_python_sum_works_and_keeps_correlation():
     same = Length(1.0, "m", standard(0.1))
     assert sum([same, same, same]).u == pytest.approx(0.3, rel=1e-15)

@@ -77,7 +77,7 @@ def test_pool_counts_once_in_the_effective_degrees_of_freedom():
     b = component("b", 0.4, dof=7.0, pool=pool)
     combination = 2 * length(1.0, a) - 5 * length(1.0, b)
     assert combination.dof == pytest.approx(7.0, rel=1e-12)
-    # without the pool: Welch-Satterthwaite, JCGM 100 G.4.1
+    # without the pool: Welch-Satterthwaite [JCGM 100, G.4.1]
     free = 2 * length(1.0, component("a", 0.3, dof=7.0)) - 5 * length(
         1.0, component("b", 0.4, dof=7.0)
     )
@@ -86,7 +86,7 @@ def test_pool_counts_once_in_the_effective_degrees_of_freedom():
 
 
 def test_pooled_components_are_drawn_from_the_multivariate_t():
-    # JCGM 102, 5.3.2: any combination is a scaled t with the dof of the sample; the two are
+    # [JCGM 102, 5.3.2]: any combination is a scaled t with the dof of the sample; the two are
     # uncorrelated but not independent, their squares correlate
     pool = Pool(dof=6.0)
     a = length(0.0, component("a", 0.3, dof=6.0, pool=pool))

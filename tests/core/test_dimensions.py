@@ -54,7 +54,7 @@ def test_powers_follow_the_laws_of_exponents(a, p, q):
     assert a**-1 is dim.DIMENSIONLESS / a
 
 
-# Exponents of kg, m, s in coherent SI: [SIBrochure2019, tables 4, 5 and 6], from memory [M].
+# Exponents of kg, m, s in coherent SI: [SI Brochure 2019, tables 4, 5 and 6], from memory [M].
 @pytest.mark.parametrize(
     ("dimension", "mass", "length", "time"),
     [

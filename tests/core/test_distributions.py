@@ -1,4 +1,4 @@
-"""Distributions against scipy.stats, mixture integrals and closed forms of JCGM 101:2008."""
+"""Distributions against scipy.stats, mixture integrals and closed forms of [JCGM 101]."""
 
 from __future__ import annotations
 
@@ -63,7 +63,7 @@ def seeded() -> np.random.Generator:
 
 
 def mixture_tail(half_width: float, inexact: float, x: float) -> float:
-    """Integrate the rectangular upper tail over equally likely limits (JCGM 101, 6.4.3.1)."""
+    """Integrate the rectangular upper tail over equally likely limits [JCGM 101, 6.4.3.1]."""
     low, high = half_width - inexact, half_width + inexact
     tail = integrate.quad(
         lambda limit: stats.uniform.sf(x, -limit, 2.0 * limit),
@@ -119,7 +119,7 @@ def test_standard_deviation_is_that_of_scipy_stats(law, reference):
 
 
 def test_t_tells_the_scale_to_the_law_of_propagation():
-    # JCGM 100:2008, 4.2.3 takes s/sqrt(n) itself; JCGM 101:2008, 6.4.9.4 gives the variance,
+    # [JCGM 100, 4.2.3] takes s/sqrt(n) itself; [JCGM 101, 6.4.9.4] gives the variance,
     # which exists above two degrees of freedom only.
     law = ScaledT([1.0, 1.0, 2.0, 0.0], [2.0, 1.5, 4.0, 1.0])
     assert_array_equal(law.standard_uncertainty, [1.0, 1.0, 2.0, 0.0])
@@ -139,7 +139,7 @@ def test_inexact_limits_agree_with_the_mixture_integral(half_width, inexact):
 
 @pytest.mark.parametrize(("half_width", "inexact"), MIXED)
 def test_inexact_limits_have_the_variance_of_the_guide(half_width, inexact):
-    # JCGM 101:2008, 6.4.3.3: variance (b - a)^2/12 + d^2/9 with b - a = 2 half_width [M].
+    # [JCGM 101, 6.4.3.3]: variance (b - a)^2/12 + d^2/9 with b - a = 2 half_width [M].
     law = InexactRectangular(half_width, inexact)
     variance = half_width**2 / 3.0 + inexact**2 / 9.0
     assert law.standard_uncertainty**2 == pytest.approx(variance, rel=1e-13, abs=0.0)
@@ -275,14 +275,14 @@ def test_two_calls_draw_what_one_call_does(law):
 
 
 def test_arcsine_draws_are_the_sine_of_the_uniform_stream():
-    # JCGM 101:2008, 6.4.6: a sine of a uniform phase; here numpy's sine is the reference.
+    # [JCGM 101, 6.4.6]: a sine of a uniform phase; here numpy's sine is the reference.
     draws = np.empty(5000)
     Arcsine(2.0).sample(seeded(), draws)
     assert_allclose(draws, 2.0 * np.sin(np.pi * (seeded().random(5000) - 0.5)), rtol=1e-14)
 
 
 def test_inexact_draws_follow_the_procedure_of_the_guide():
-    # JCGM 101:2008, 6.4.3.4: draw the lower limit, mirror it for the upper one, draw between.
+    # [JCGM 101, 6.4.3.4]: draw the lower limit, mirror it for the upper one, draw between.
     # The first of each pair is taken as 1 - r, as likely as r.
     first, second = seeded().random((5000, 2)).T
     lower = (-0.3 - 0.1) + 2.0 * 0.1 * (1.0 - first)

@@ -34,7 +34,7 @@ from flowunc import (
 )
 from flowunc.core.kinds import require_kind
 
-# Coherent SI units, SI Brochure 2019, tables 2, 4 and 5.
+# Coherent SI units [SI Brochure 2019, tables 2, 4 and 5].
 KINDS = {
     Length: "m",
     Area: "m^2",

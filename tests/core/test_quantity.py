@@ -222,7 +222,7 @@ def test_uncertainties_that_square_out_of_float64_are_kept():
 def test_interval_and_expanded_agree():
     length = Length(10.0, "mm", standard(0.1))
     wide, k = length.expanded(0.95)
-    assert k == pytest.approx(1.959963985, rel=1e-9)  # normal distribution, JCGM 100 table G.1
+    assert k == pytest.approx(1.959963985, rel=1e-9)  # normal distribution [JCGM 100, table G.1]
     assert length.interval(0.95) == pytest.approx((10 - wide, 10 + wide), rel=1e-15)
     threefold, _ = length.expanded(k=3)
     assert threefold == pytest.approx(0.3, rel=1e-14)

@@ -24,7 +24,7 @@ from flowunc import (
     triangular,
 )
 
-# JCGM 100:2008 4.3.4 to 4.3.9 and JCGM 101:2008 6.4: u of a half-width a = 0.6.
+# [JCGM 100, 4.3.4 to 4.3.9; JCGM 101, 6.4]: u of a half-width a = 0.6.
 SPREADS = [
     (limits(0.6), 0.6 / math.sqrt(3)),
     (triangular(0.6), 0.6 / math.sqrt(6)),
@@ -37,7 +37,7 @@ SPREADS = [
     (expanded(0.6, k=2), 0.3),
     (expanded(0.6, k=3), 0.2),
     (limits(0.6, inexact=0.3), math.sqrt(0.36 / 3 + 0.09 / 9)),
-    # t factors of JCGM 100, table G.2 [M]: 1.960 (infinite), 2.26 (dof 9), 3.25 (dof 9, 99 %)
+    # t factors of [JCGM 100, table G.2] [M]: 1.960 (infinite), 2.26 (dof 9), 3.25 (dof 9, 99 %)
     (expanded(0.6, level=0.95), 0.6 / 1.959964),
     (expanded(0.6, level=0.95, dof=9), 0.6 / 2.262157),
     (expanded(0.6, level=0.99, dof=9), 0.6 / 3.249836),
@@ -72,7 +72,7 @@ def test_several_statements_add_up_as_independent_errors():
 
 
 def test_repeats_are_type_a_with_the_textbook_values():
-    # JCGM 100, 4.2.3 and G.3.2: s/sqrt(n), n - 1 [C]: 1, 2, 3, 4, 5 has s^2 = 2.5
+    # [JCGM 100, 4.2.3 and G.3.2]: s/sqrt(n), n - 1 [C]: 1, 2, 3, 4, 5 has s^2 = 2.5
     bore = Length(3.0, "mm", repeated([1, 2, 3, 4, 5]))
     assert bore.u == pytest.approx(math.sqrt(2.5 / 5), rel=1e-14)
     assert bore.dof == 4.0
@@ -84,7 +84,7 @@ def test_repeats_of_several_readings_are_their_own():
     readings = Length([1.0, 2.0], "m", repeated([[0.9, 1.1], [1.8, 2.0, 2.2]]))
     np.testing.assert_allclose(readings.u, [0.1, 0.2 / math.sqrt(3)], rtol=1e-14)
     np.testing.assert_allclose(readings.dof, [1.0, 2.0], rtol=1e-14)
-    # Welch-Satterthwaite of a mean over readings, JCGM 100 G.4.1
+    # Welch-Satterthwaite of a mean over readings [JCGM 100, G.4.1]
     u1, u2 = 0.1, 0.2 / math.sqrt(3)
     expected = (u1**2 + u2**2) ** 2 / (u1**4 / 1 + u2**4 / 2)
     assert readings.mean().dof == pytest.approx(expected, rel=1e-12)

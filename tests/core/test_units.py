@@ -13,11 +13,11 @@ from hypothesis import strategies as st
 from scipy import constants
 
 from flowunc.core import dimensions as dim
-from flowunc.core import units
+from flowunc.core import unit_table, units
 from flowunc.core.errors import UnitError
 from flowunc.core.units import Unit, coherent_unit, parse_unit
 
-# [SP811, appendix B.8], 7 digits as printed there (exact where it prints fewer); from memory [M].
+# [NIST SP 811, B.8], 7 digits as printed there (exact where it prints fewer); from memory [M].
 SP811 = [
     ("in", 2.54e-2, dim.LENGTH), ("ft", 3.048e-1, dim.LENGTH), ("yd", 9.144e-1, dim.LENGTH),
     ("lb", 4.535924e-1, dim.MASS), ("oz", 2.834952e-2, dim.MASS),
@@ -37,7 +37,7 @@ SP811 = [
     ("lb/min", 7.559873e-3, dim.MASS_FLOW_RATE),
 ]  # fmt: skip
 
-# [SIBrochure2019, table 7]: the 24 SI prefixes and their powers of ten.
+# [SI Brochure 2019, table 7]: the 24 SI prefixes and their powers of ten.
 PREFIXES = {
     "Q": 30, "R": 27, "Y": 24, "Z": 21, "E": 18, "P": 15, "T": 12, "G": 9, "M": 6, "k": 3,
     "h": 2, "da": 1, "d": -1, "c": -2, "m": -3, "u": -6, "n": -9, "p": -12, "f": -15,
@@ -45,7 +45,7 @@ PREFIXES = {
 }  # fmt: skip
 
 SI_SYMBOLS = ["m", "g", "s", "K", "A", "mol", "cd", "rad", "Pa", "N", "J", "W", "Hz", "V", "L"]
-SINGLE = sorted(units._UNITS)
+SINGLE = sorted(unit_table.UNITS)
 VALUES = st.floats(min_value=1e-9, max_value=1e9)
 
 
@@ -73,7 +73,7 @@ def test_factor_agrees_with_scipy(text, name):
 
 
 # Exact definitions: US gallon 231 in^3, inch 25.4 mm, pound 0.45359237 kg, g_n 9.80665 m/s^2
-# [SP811, B.6 and B.8 footnotes], from memory [M]; psi from these by decimal arithmetic [C].
+# [NIST SP 811, B.6 and B.8 footnotes], from memory [M]; psi from these by decimal arithmetic [C].
 def test_defined_units_are_exact_to_the_last_bit():
     assert parse_unit("US_gal").to_si(1.0) == 0.003785411784
     assert parse_unit("US_gal").to_si(1.0) == parse_unit("in^3").to_si(231.0)
@@ -113,9 +113,9 @@ def test_kilogram_is_the_coherent_unit_of_mass():
 
 
 def test_symbols_do_not_clash():
-    made = [p + s for _, prefixes, table in units._TABLE for s in table for p in ("", *prefixes)]
+    made = [p + s for _, prefixes, table in unit_table._TABLE for s in table for p in ("", *prefixes)]
     assert len(made) == len(set(made))
-    assert not set(made) & set(units._OFFSET_UNITS)
+    assert not set(made) & set(unit_table.OFFSET_UNITS)
     assert parse_unit("min").dimension is dim.TIME
     assert parse_unit("cd").dimension is dim.LUMINOUS_INTENSITY
     assert parse_unit("Pa").dimension is dim.PRESSURE
@@ -188,7 +188,7 @@ def test_conversion_of_coherent_values_does_not_share_memory():
 
 
 # Fixed points: ice 32 degF = 0 degC, steam 212 degF = 100 degC, -40 the same on both
-# [SP811, B.8 and 4.2.1.1].
+# [NIST SP 811, B.8 and 4.2.1.1].
 @pytest.mark.parametrize(
     ("name", "value", "kelvin"),
     [
@@ -217,7 +217,7 @@ def test_differences_never_get_the_offset():
     assert parse_unit("degC").is_offset
     assert parse_unit("degC").scale_to_si(1.5) == 1.5
     assert parse_unit("degC").scale_from_si(1.5) == 1.5
-    # 1 degF is 5/9 K as a difference [SP811, B.8].
+    # 1 degF is 5/9 K as a difference [NIST SP 811, B.8].
     assert parse_unit("degF").scale_to_si(9.0) == 5.0
     assert parse_unit("degF").scale_from_si(5.0) == 9.0
     assert parse_unit("degF").factor == 5 / 9
@@ -341,7 +341,7 @@ def test_symbol_is_as_written_with_normalised_space(given_text, symbol):
     assert parse_unit(symbol) == unit
 
 
-# Customary symbols [SIBrochure2019, tables 2, 4 and 5], base-unit products elsewhere.
+# Customary symbols [SI Brochure 2019, tables 2, 4 and 5], base-unit products elsewhere.
 @pytest.mark.parametrize(
     ("dimension", "symbol"),
     [

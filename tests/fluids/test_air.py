@@ -86,7 +86,7 @@ def test_carbon_dioxide_takes_the_place_of_oxygen() -> None:
 
 
 def test_uncertainty_of_the_equation() -> None:
-    # CIPM-2007: 2.2e-5 (from memory)
+    # [CIPM-2007]: 2.2e-5 (from memory)
     state = (Temperature(20, "degC"), Pressure(100, "kPa"), Ratio(50, "%"))
     known = air.density(*state, carbon_dioxide=STANDARD_AIR)
     assert known.u / known.value == pytest.approx(2.2e-5, rel=1e-9)
@@ -115,7 +115,7 @@ def test_constant_covers_ordinary_rooms() -> None:
 
 def test_constant_is_one_and_the_same_error_everywhere() -> None:
     assert (air.density() - air.density()).u == 0.0
-    # a balance that was told nothing of the air takes the same: buoyancy of water, ISO 4185
+    # a balance that was told nothing of the air takes the same: buoyancy of water, [ISO 4185]
     water = Density(998.2, "kg/m^3")
     ratio = buoyancy_factor(water) / buoyancy_factor(water, air.density())
     assert (ratio.value, ratio.u) == (pytest.approx(1, rel=1e-14), pytest.approx(0, abs=1e-15))

@@ -22,7 +22,7 @@ from flowunc import (
 from flowunc.fluids import gravity
 
 SEA = Length(0, "m")
-# WGS 84 normal gravity: formula read, values computed; the pole is defined as 9.8321849378.
+# [WGS 84] normal gravity: formula read, values computed; the pole is defined as 9.8321849378.
 WGS_84 = [(0, 9.7803253359), (45, 9.8061977694), (52, 9.8124740779), (90, 9.8321849379)]
 
 
@@ -79,7 +79,7 @@ def test_anomaly_must_be_a_statement_in_its_unit() -> None:
 
 def test_latitude_and_height_are_propagated() -> None:
     # leading term of normal gravity, 0.0517 m/s2 sin(2 latitude) per radian: half the difference
-    # between pole and equator is 0.0259 m/s2 (WGS 84)
+    # between pole and equator is 0.0259 m/s2 [WGS 84]
     latitude = Angle(45, "deg", standard(0.5))
     found = gravity(latitude, SEA, anomaly=limits(0))
     assert found.u == pytest.approx(0.0517 * math.radians(0.5), rel=5e-3)

@@ -26,7 +26,7 @@ from flowunc import (
 from flowunc.fluids import water
 from flowunc.fluids.water import WATER_DENSITY, WATER_VISCOSITY
 
-# IAPWS SR6-08(2011), Table 8 (read): T in K, v in m3/kg, viscosity in Pa s.
+# [IAPWS SR6-08, table 8] (read): T in K, v in m3/kg, viscosity in Pa s.
 RELEASE = [
     (260.0, 1.00294025951e-3, 3058.36075057e-6),
     (298.15, 1.00296173256e-3, 889.996773679e-6),
@@ -47,7 +47,7 @@ COMPUTED = [
     (40, 992.215763, 0.652733474, 0.657854368),
     (60, 983.195255, 0.466039294, 0.474004825),
 ]
-# Tanaka et al., Metrologia 38 (2001) 301, at 101 325 Pa (computed from the coefficients read).
+# [Tanaka 2001], at 101 325 Pa (computed from the coefficients read).
 TANAKA = [
     (0, 999.8428),
     (4, 999.9749),
@@ -131,7 +131,7 @@ def test_derivatives_at_20_degrees() -> None:
 
 
 def test_iso_tr_3666() -> None:
-    # ISO/TR 3666:1998, water at 20 degC and 101.325 kPa (from memory): 1.0016 mPa s, 1.0034 mm2/s
+    # [ISO/TR 3666], water at 20 degC and 101.325 kPa (from memory): 1.0016 mPa s, 1.0034 mm2/s
     temperature = Temperature(20, "degC")
     assert water.viscosity(temperature).to("mPa*s").value == pytest.approx(1.0016, abs=5e-5)
     assert water.kinematic_viscosity(temperature).to("mm^2/s").value == pytest.approx(
@@ -149,7 +149,7 @@ def test_density_of_tanaka(celsius: float, expected: float) -> None:
 
 
 def test_coolprop_agrees() -> None:
-    # IAPWS-95 and R12-08, the full formulations that SR6-08 is fitted to, at 0.1 MPa
+    # [IAPWS R6-95] and [IAPWS R12-08], the full formulations that SR6-08 is fitted to, at 0.1 MPa
     celsius = np.linspace(0.1, 99.0, 50)
     temperature = Temperature(celsius, "degC")
     density = [PropsSI("D", "T", t + 273.15, "P", 1e5, "Water") for t in celsius]
@@ -159,7 +159,7 @@ def test_coolprop_agrees() -> None:
 
 
 def test_uncertainty_of_the_formulations() -> None:
-    # viscosity: 1 % at k = 2, IAPWS R12-08 (from memory); density: 0.0001 %, IAPWS-95 (from memory)
+    # viscosity: 1 % at k = 2 [IAPWS R12-08]; density: 0.0001 % [IAPWS R6-95]; both from memory
     temperature = Temperature(20, "degC")
     mu = water.viscosity(temperature)
     assert 2 * mu.u / mu.value == pytest.approx(0.01, rel=1e-12)
@@ -175,7 +175,7 @@ def test_uncertainty_of_the_formulations() -> None:
 
 @pytest.mark.parametrize("celsius", [5, 20, 40])
 def test_tap_water_limits_cover_hard_water(celsius: float) -> None:
-    # IAPWS R13-08 for sea salt, 0.6 g/kg: the limits must cover it without being far too wide
+    # [IAPWS R13-08] for sea salt, 0.6 g/kg: the limits must cover it without being far too wide
     kelvin = celsius + 273.15
     fresh, hard = (SeaWater(T=kelvin, P=0.1, S=s).rho for s in (1e-9, 0.6e-3))
     (tap,) = (c for c in water.density(Temperature(celsius, "degC")).components if "tap" in c.label)

@@ -27,7 +27,7 @@ def half_width(statement, reading):
     return distribution.half_width * statement.gain_for(value, METER) / value * 100
 
 
-# [VDI/VDE 3513-2:2008], G = 2.5 %, qG = 50 % of full scale [T]: at 30 % the text prints 4.166
+# [VDI/VDE 3513-2], G = 2.5 %, qG = 50 % of full scale [T]: at 30 % the text prints 4.166
 # (truncated 4.1666...); at and above 50 % it is G; 25 % of full scale doubles it.
 @pytest.mark.parametrize(
     ("share", "limit"), [(100, 2.5), (75, 2.5), (50, 2.5), (30, 25 / 6), (25, 5.0), (10, 12.5)]
@@ -38,7 +38,7 @@ def test_error_limit_is_that_of_the_standard(share, limit):
 
 
 def test_absolute_error_limit_below_the_linearity_limit_is_constant():
-    # [VDI/VDE 3513-2:2008] [T]: 1.25 % of full scale in the example, 0.05 L/min of 4 L/min.
+    # [VDI/VDE 3513-2] [T]: 1.25 % of full scale in the example, 0.05 L/min of 4 L/min.
     statement = error_limit(2.5, linearity_limit=50)
     gains = statement.gain_for(LITRES.to_si(np.array([0.4, 1.2, 2.0])), METER)
     assert np.ptp(gains) == 0.0

@@ -9,7 +9,7 @@ from flowunc.core.errors import ShapeError
 from flowunc.core.kinds import Acceleration, Angle, Density, Length
 from flowunc.instruments import InclinedManometer, Scale
 
-# With these, a millimetre of head is a conventional mmH2O: 9.80665 Pa [SP811, B.8].
+# With these, a millimetre of head is a conventional mmH2O: 9.80665 Pa [NIST SP 811, B.8].
 EXACT = {
     "density": Density(1000, "kg/m^3"),
     "gravity": Acceleration(9.80665, "m/s^2"),

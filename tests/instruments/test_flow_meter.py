@@ -29,7 +29,7 @@ def dense_meter(**options):
 
 
 def test_error_limits_of_the_standard_on_a_reading():
-    # [VDI/VDE 3513-2:2008], G = 2.5 %, qG = 50 %: at 30 % of full scale 4.1667 % of reading [T]
+    # [VDI/VDE 3513-2], G = 2.5 %, qG = 50 %: at 30 % of full scale 4.1667 % of reading [T]
     meter = VariableAreaMeter(
         Scale(0.1, "L/min", span=(0.4, 4.0), read_to=1e-9),
         accuracy=error_limit(2.5, linearity_limit=50),
@@ -69,7 +69,7 @@ def test_a_scale_in_another_unit_is_refused():
         VariableAreaMeter(Scale(0.1, "kg/s"), accuracy=percent_of_reading(2))
 
 
-# The float formula of [VDI/VDE 3513], from memory. Closed forms: float 8000, scale for 1000,
+# The float formula of [VDI/VDE 3513-1], from memory. Closed forms: float 8000, scale for 1000,
 # fluid 2000 kg/m^3: sqrt(6000 * 1000 / (7000 * 2000)) = sqrt(3/7).
 def test_density_shifts_the_scale():
     flow = dense_meter().read([2.0, 3.5], density=Density(2000, "kg/m^3"))

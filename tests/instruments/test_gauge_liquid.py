@@ -10,10 +10,10 @@ from flowunc.core.statements import limits, standard
 from flowunc.instruments import Scale, UTubeManometer, WellManometer, percent_of_reading
 
 G_N = Acceleration(9.80665, "m/s^2")
-MERCURY = Density(13595.1, "kg/m^3")  # conventional density at 0 degC behind mmHg [SP811, B.8]
+MERCURY = Density(13595.1, "kg/m^3")  # conventional density at 0 degC of mmHg [NIST SP 811, B.8]
 WATER = Density(1000, "kg/m^3")
 VACUUM = Density(0, "kg/m^3")
-MMHG, MMH2O = 133.3224, 9.80665  # Pa [SP811, B.8]
+MMHG, MMH2O = 133.3224, 9.80665  # Pa [NIST SP 811, B.8]
 NO_OFFSET = Length(0, "mm")
 
 

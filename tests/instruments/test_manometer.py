@@ -18,7 +18,7 @@ WATER = Density(1000, "kg/m^3")
 VACUUM = Density(0, "kg/m^3")
 STANDARD_GRAVITY = Acceleration(9.80665, "m/s^2")
 NO_OFFSET = Length(0, "mm")
-# With these, a millimetre of head is a conventional mmH2O: 9.80665 Pa [SP811, B.8].
+# With these, a millimetre of head is a conventional mmH2O: 9.80665 Pa [NIST SP 811, B.8].
 EXACT = {
     "density": WATER,
     "zero": NO_OFFSET,
@@ -39,7 +39,7 @@ def labels(quantity):
 
 
 # -- the value -----------------------------------------------------------------------------------
-# [SP811, B.8]: 1 mmH2O = 9.80665 Pa; sin 30 deg = 1/2, sin 45 deg = 1/sqrt 2, sin 15 deg
+# [NIST SP 811, B.8]: 1 mmH2O = 9.80665 Pa; sin 30 deg = 1/2, sin 45 deg = 1/sqrt 2, sin 15 deg
 # = (sqrt 6 - sqrt 2) / 4.
 @pytest.mark.parametrize(
     ("degrees", "sine"),

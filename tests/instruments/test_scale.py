@@ -44,7 +44,7 @@ def test_every_resolution_is_an_error_of_its_own():
 
 
 def test_resolution_in_fahrenheit_is_a_difference():
-    # 1 degF is 5/9 K as a difference [SP811, B.8]
+    # 1 degF is 5/9 K as a difference [NIST SP 811, B.8]
     component = Scale(1, "degF").resolution_component("thermometer resolution")
     assert component.distribution.half_width == pytest.approx(0.5 * 5 / 9)
     assert str(component.unit) == "K"

@@ -16,7 +16,7 @@ from flowunc.instruments.surroundings import (
 )
 
 
-# [WGS84] normal gravity at sea level, equator and pole.
+# [WGS 84] normal gravity at sea level, equator and pole.
 @pytest.mark.parametrize("extreme", [9.7803253359, 9.8321849378])
 def test_default_gravity_covers_sea_level(extreme):
     gravity = gravity_or_default(None, "f")

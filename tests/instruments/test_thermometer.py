@@ -53,7 +53,7 @@ def test_the_emergent_stem_of_mercury_in_glass():
 
 
 def test_a_fahrenheit_scale():
-    # 68 degF is 20 degC [SP811, B.8]; one division of 1 degF is 5/9 K wide
+    # 68 degF is 20 degC [NIST SP 811, B.8]; one division of 1 degF is 5/9 K wide
     reading = Thermometer(Scale(1, "degF")).read(68.0)
     assert reading.to("degC").value == pytest.approx(20.0, abs=1e-9)
     assert reading.to("K").u == pytest.approx(5 / 18 / math.sqrt(3), rel=1e-12)

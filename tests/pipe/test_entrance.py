@@ -9,7 +9,7 @@ from flowunc import DimensionError, Length, RangeError, ReynoldsNumber, standard
 from flowunc.pipe import entrance_length
 
 BORE = Length(1, "m")
-# White, turbulent entrance 4.4 Re^(1/6) (read): as printed there, and to two decimals (computed).
+# [White 2003], turbulent entrance 4.4 Re^(1/6) (read): as printed, and to two decimals (computed).
 WHITE = [(4000.001, 18, 17.53), (1e4, 20, 20.42), (1e5, 30, 29.98)]
 
 
@@ -24,7 +24,7 @@ def test_turbulent(re: float, printed: float, computed: float) -> None:
 
 @pytest.mark.parametrize(("re", "bores"), [(2300, 138), (1000, 60), (50, 3)])
 def test_laminar(re: float, bores: float) -> None:
-    # White: Re 2300 -> 138 D (read)
+    # [White 2003]: Re 2300 -> 138 D (read)
     found = entrance_length(ReynoldsNumber(re, "1"), Length(20, "mm"))
     assert found.value == pytest.approx(bores * 0.02, rel=1e-14)
 

@@ -1,6 +1,6 @@
 """Models with closed forms: both engines, and the cross-check between them.
 
-Exact moments are elementary integrals (JCGM 101 clause 5.10 gives the kind of case); each is
+Exact moments are elementary integrals ([JCGM 101, 5.10] gives the kind of case); each is
 written out beside the model. Tolerances are five standard errors of the draws at a fixed seed.
 """
 

@@ -1,4 +1,4 @@
-"""Worked examples of JCGM 100 and JCGM 101 through the public interface.
+"""Worked examples of [JCGM 100] and [JCGM 101] through the public interface.
 
 Numbers: printed ones from memory [M], checked by computing them from the stated inputs [C].
 """
@@ -25,7 +25,7 @@ from flowunc import (
 )
 
 
-# -- JCGM 100:2008, H.1: end-gauge calibration --------------------------------------------------
+# -- [JCGM 100, H.1]: end-gauge calibration --------------------------------------------------
 def end_gauge():
     standard_length = Length(50.000623, "mm", standard(25, "nm", dof=18), label="standard")
     difference = Length(
@@ -93,7 +93,7 @@ def test_end_gauge_draws_hold_the_second_order_terms():
     assert math.sqrt(variance) > 1.1 * length.to("nm").u  # so the draws could tell
 
 
-# -- JCGM 101:2008, 9.2: additive model, 95 % ---------------------------------------------------
+# -- [JCGM 101, 9.2]: additive model, 95 % ---------------------------------------------------
 ROOT3 = math.sqrt(3)
 
 
@@ -144,7 +144,7 @@ def test_four_rectangular_inputs_do_not_hold_to_three_digits():
     assert check.verdicts == ("fails",)
 
 
-# -- JCGM 101:2008, 9.3: mass calibration ------------------------------------------------------
+# -- [JCGM 101, 9.3]: mass calibration ------------------------------------------------------
 def mass_difference():
     reference = Mass(100_000.000, "mg", standard(0.050))
     indicated = Mass(1.234, "mg", standard(0.020))

@@ -48,7 +48,7 @@ laminar = FrictionLaw(
     formula="f = 64/Re",
     reynolds_range=(0.0, 2300.0),
     uncertainty="exact for developed flow; 2300 is where laminar flow is usually taken to end",
-    source="[White, chapter 6]: Hagen-Poiseuille, solution of the equations of motion",
+    source="[White 2003, ch. 6]: Hagen-Poiseuille, solution of the equations of motion",
     equation=_laminar,
 )
 blasius = FrictionLaw(

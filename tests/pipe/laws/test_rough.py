@@ -11,7 +11,7 @@ from flowunc import Length, Ratio, ReynoldsNumber, limits, standard
 from flowunc.pipe import laws
 
 # Computed from the published equations by root finding and checked with the fluids package:
-# Re, eps/D, Colebrook-White, Haaland (1983), Swamee-Jain (1976, with 5.74), Churchill (1977).
+# Re, eps/D, [Colebrook 1939], [Haaland 1983], [Swamee-Jain 1976] with 5.74, [Churchill 1977].
 TABLE = [
     (4000, 0, 0.0399070141, 0.04042285, 0.04055149, 0.04058973),
     (4000, 1e-05, 0.0399171669, 0.04042771, 0.04056315, 0.04060133),
@@ -156,7 +156,7 @@ def test_both_engines(law: laws.FrictionLaw) -> None:
 
 
 def test_moody_limits() -> None:
-    # Moody (1944): 5 % smooth, 10 % rough (from memory)
+    # [Moody 1944]: 5 % smooth, 10 % rough (from memory)
     found = laws.colebrook_white(ReynoldsNumber([1e4, 1e4], "1"), [0, 1e-3])
     np.testing.assert_allclose(found.u / found.value * np.sqrt(3), [0.05, 0.10], rtol=1e-12)
     # one error behind both

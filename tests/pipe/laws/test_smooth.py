@@ -10,8 +10,8 @@ from scipy.optimize import brentq
 from flowunc import ReynoldsNumber, standard
 from flowunc.pipe import laws
 
-# Computed by root finding from the published equations. McKeon, Zagarola & Smits, J. Fluid Mech.
-# 538 (2005), extended form, constants from memory; it claims 1.4 % from Re 1e4 on (from memory).
+# Computed by root finding from the published equations. [McKeon 2005], extended form,
+# constants from memory; it claims 1.4 % from Re 1e4 on (from memory).
 # Re, Blasius, Prandtl smooth, McKeon extended
 TABLE = [
     (4e3, 0.039785194, 0.039915882, 0.041089549),

@@ -1,0 +1,122 @@
+"""Contributions and covariances against matrices written out by hand."""
+
+from __future__ import annotations
+
+import math
+
+import numpy as np
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from flowunc import FlowuncError, Length, Ratio, concatenate, limits, repeated, shared, standard
+from flowunc.propagation.contributions import contributions
+from flowunc.propagation.linear import BLOCK
+
+
+def test_squares_add_up_to_the_variance_of_each_row():
+    x = Ratio([1.0, 2.0, 3.0], "1", standard([0.1, 0.2, 0.3]), shared(limits(0.2)))
+    y = x**2 * x.mean() + concatenate(x[2], x[:2])
+    total = sum(part.variances() for part in contributions(y._node))
+    np.testing.assert_allclose(np.sqrt(total), y.u, rtol=1e-13)
+
+
+def test_shared_contributions_keep_their_sign():
+    angle = Ratio([1.0, 2.0], "1", shared(standard(0.1)))
+    (part,) = contributions((np.array([1.0, -1.0]) * angle)._node)
+    np.testing.assert_allclose(part.values, [0.1, -0.1], rtol=1e-14)
+    assert part.rows is None
+    assert part.columns is None
+
+
+def test_covariance_with_another_number_of_readings():
+    x = Ratio([1.0, 2.0, 3.0], "1", standard(0.1), shared(standard(0.2)))
+    matrix = x.covariance(x[[2, 0]])
+    expected = 0.04 + 0.01 * np.array([[0, 1], [0, 0], [1, 0]])
+    np.testing.assert_allclose(matrix, expected, rtol=1e-13)
+    np.testing.assert_allclose(x.covariance(x.sum()), np.full((3, 1), 0.01 + 0.12), rtol=1e-13)
+
+
+def test_covariance_of_unrelated_results_is_zero():
+    a, b = Ratio([1.0, 2.0], "1", standard(0.1)), Ratio([1.0, 2.0], "1", standard(0.1))
+    np.testing.assert_array_equal(a.covariance(b), 0.0)
+    np.testing.assert_array_equal(a.correlation(b), 0.0)
+
+
+def test_correlation_stays_within_one_and_is_symmetric():
+    x = Ratio(np.linspace(0.1, 1, 5), "1", standard(0.1), shared(standard(1e-9)))
+    y = np.sin(x) * 7 + x.mean()
+    matrix = y.correlation(y)
+    assert np.abs(matrix).max() <= 1.0
+    np.testing.assert_allclose(matrix, matrix.T, atol=1e-15)
+    np.testing.assert_allclose(np.diag(matrix), 1.0, rtol=1e-14)
+    np.testing.assert_allclose(y.correlation(x), x.correlation(y).T, atol=1e-15)
+
+
+def test_covariance_is_positive_semidefinite():
+    x = Ratio(np.linspace(0.1, 1, 6), "1", standard(0.1), shared(limits(0.3)))
+    y = concatenate(x, x.mean(), x[0] - x[1], 2 * x[:2])
+    eigenvalues = np.linalg.eigvalsh(y.covariance(y))
+    assert eigenvalues.min() > -1e-15
+    assert (eigenvalues > 1e-12).sum() == 6  # ten rows, all linear in the six readings
+
+
+def test_covariance_across_blocks():
+    count = BLOCK + 40
+    x = Ratio(np.linspace(1, 2, count), "1", standard(0.1), shared(standard(0.2)))
+    picked = x[[0, BLOCK - 1, BLOCK, count - 1]]
+    joined = concatenate(x[::-1], x[:30])
+    matrix = picked.covariance(joined)
+    expected = np.full((4, count + 30), 0.04)
+    for row, reading in enumerate((0, BLOCK - 1, BLOCK, count - 1)):
+        expected[row, count - 1 - reading] += 0.01
+        if reading < 30:
+            expected[row, count + reading] += 0.01
+    np.testing.assert_allclose(matrix, expected, rtol=1e-13)
+
+
+def test_component_that_only_later_blocks_hold():
+    count = BLOCK + 40
+    plain = Ratio(np.ones(count), "1", standard(0.1))
+    late = Ratio(2.0, "1", standard(0.3, dof=4))
+    joined = concatenate(plain, late * plain[:5])
+    np.testing.assert_allclose(joined.u[-5:], math.hypot(0.3, 0.2), rtol=1e-13)
+    np.testing.assert_allclose(joined.covariance(late)[-6:, 0], [0, *[0.09] * 5], rtol=1e-13)
+    assert np.isinf(joined.dof[0])
+    share = 0.09 / 0.13
+    assert joined.dof[-1] == pytest.approx(4 / share**2, rel=1e-12)
+    # own errors of plain: reading 0 stands in the first row and in the last block
+    assert joined[0].covariance(joined[count]) == pytest.approx(0.02, rel=1e-13)
+
+
+def test_degrees_of_freedom_across_blocks():
+    count = BLOCK + 3
+    sets = np.tile([[1.0, 2.0, 4.0]], (count, 1)).tolist()
+    sets[-1] = [1.0, 2.0, 4.0, 5.0]
+    x = Ratio(np.ones(count), "1", repeated(sets))
+    assert x.dof[0] == 2.0
+    assert x.dof[-1] == 3.0
+    assert x[::-1].dof[0] == 3.0
+
+
+@given(st.integers(0, 2**32 - 1), st.integers(1, 5), st.integers(1, 5))
+def test_covariance_against_the_matrix_product(seed, rows, columns):
+    # y = A x + b s: cov = A diag(u^2) A^T + (A 1) s^2 (A 1)^T, JCGM 100 F.1.2.3 in matrix form
+    generator = np.random.default_rng(seed)
+    matrix = generator.normal(size=(rows, columns))
+    u, common = generator.uniform(0.1, 1.0, columns), generator.uniform(0.1, 1.0)
+    x = Ratio(generator.normal(size=columns), "1", standard(u), shared(standard(common)))
+    y = concatenate(*[(row * x).sum() for row in matrix])
+    weight = matrix.sum(axis=1)
+    expected = matrix * u**2 @ matrix.T + common**2 * np.outer(weight, weight)
+    np.testing.assert_allclose(y.covariance(y), expected, rtol=1e-10, atol=1e-13)
+    np.testing.assert_allclose(y.u, np.sqrt(np.diag(expected)), rtol=1e-10, atol=1e-13)
+    cross = matrix * u**2 + common**2 * weight[:, None]
+    np.testing.assert_allclose(y.covariance(x), cross, rtol=1e-10, atol=1e-13)
+
+
+def test_correlation_of_a_certain_reading_names_it():
+    x = concatenate(Length(1.0, "m", standard(0.1)), Length(2.0, "m"))
+    with pytest.raises(FlowuncError, match="reading 1"):
+        x.correlation(x)
+    assert x.covariance(x)[1, 1] == 0.0
