@@ -33,6 +33,7 @@ def test_the_example(tmp_path: Path) -> None:
     lines = found.stdout.splitlines()
     assert max(map(len, lines)) <= 100
     assert "±" in found.stdout
+    assert "Sheet: the invented example, sheet.csv (10 runs in 2 sets)" in found.stdout
     assert not list(tmp_path.iterdir())  # nothing is left behind
 
 

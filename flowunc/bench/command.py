@@ -7,16 +7,15 @@ import os
 import sys
 import warnings
 from collections.abc import Sequence
-from pathlib import Path
 
 from flowunc.bench.bench_file import load_bench
 from flowunc.bench.evaluation import analyse
+from flowunc.bench.run_text import EXAMPLE
 from flowunc.bench.sheet_file import read_sheet
 from flowunc.core.errors import FlowuncError, FlowuncWarning
 
 __all__ = ["EXAMPLE", "main"]
 
-EXAMPLE = Path(__file__).parent / "example"
 _MOST_TRIALS = 10_000_000
 _REFUSED = 2  # exit status, as for wrong options
 

@@ -8,6 +8,7 @@ from collections import Counter
 from collections.abc import Sequence
 from dataclasses import replace
 from decimal import Decimal
+from pathlib import Path
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -21,7 +22,9 @@ from flowunc.propagation.cross_check import CrossCheck
 if TYPE_CHECKING:
     from flowunc.bench.runs import Runs
 
-__all__ = ["WIDTH", "run_text"]
+__all__ = ["EXAMPLE", "WIDTH", "run_text"]
+
+EXAMPLE = Path(__file__).parent / "example"
 
 WIDTH = 100
 _NARROWEST = 6  # columns that a name is left
@@ -59,14 +62,20 @@ def _heading(runs: Runs, level: float, seed: int, trials: int) -> list[str]:
     return [
         title,
         "=" * len(title),
-        *_wrapped(f"Sheet: {runs.sheet.file} ({count})", "       "),
-        *_wrapped(f"Bench: {runs.bench.file}", "       "),
+        *_wrapped(f"Sheet: {_place(runs.sheet.file)} ({count})", "       "),
+        *_wrapped(f"Bench: {_place(runs.bench.file)}", "       "),
         *_wrapped(
             f"Coverage {100 * level:g} %. U is that of the linear method; an interval marked * is "
             f"from {trials} draws (seed {seed}), where the linear method does not hold. f is "
             "Darcy's. E_n = (f - law)/U of the difference, k = 2."
         ),
     ]
+
+
+def _place(file: str) -> str:
+    """Name a file; for the example it does not matter where the package lies."""
+    path = Path(file)
+    return f"the invented example, {path.name}" if path.parent == EXAMPLE else file
 
 
 def _counted(number: int, what: str) -> str:

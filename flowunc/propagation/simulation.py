@@ -56,7 +56,7 @@ class Moments:
                     self.not_finite[position] = np.count_nonzero(~np.isfinite(row))
                 row -= mean
                 self.mean[position] = mean
-                self.squares[position] = np.dot(row, row)
+                self.squares[position] = np.einsum("i,i->", row, row)  # no threads of a BLAS
 
     def fill_certain(self, positions: Rows, value: Values) -> None:
         """Take in rows without uncertainty: their mean is the value to the last bit."""

@@ -150,7 +150,7 @@ def test_same_component_in_two_quantities_is_drawn_once():
         (exponential(0.5), stats.expon(-0.5, 0.5)),
         (standard(0.5, dof=3), stats.t(3, 0, 0.5)),
         (expanded(0.5, k=2, dof=7), stats.t(7, 0, 0.25)),
-        (repeated([1.0, 2.0, 3.0]), stats.t(2, 0, 1 / math.sqrt(3))),
+        (repeated([1.0, 2.0, 3.0, 6.0]), stats.t(3, 0, math.sqrt(14 / 3) / 2)),
     ],
 )
 def test_draws_follow_the_stated_law(statement, law):
@@ -179,7 +179,7 @@ def test_standard_uncertainty_of_two_or_three_repeats_does_not_exist():
 
 
 def test_repeats_of_each_reading_have_their_own_degrees_of_freedom():
-    sets = [[0, 1, 2], [0.0, 1.0, 2.0, 3.0, 4.0, 5.0]]
+    sets = [[0, 1, 2, 1], [0.0, 1.0, 2.0, 3.0, 4.0, 5.0]]
     readings = Ratio([1.0, 2.5], "1", repeated(sets))
     samples = readings.monte_carlo(50_000, seed=2).samples()
     for column, values, centre in zip(samples.T, sets, (1.0, 2.5), strict=True):
