@@ -47,7 +47,13 @@ DOCUMENTED = {
         "Volume",
         "VolumeFlowRate",
     ],
-    "operations on quantities": ["Component", "apply", "concatenate", "monte_carlo", "monte_carlo_joint"],
+    "operations on quantities": [
+        "Component",
+        "apply",
+        "concatenate",
+        "monte_carlo",
+        "monte_carlo_joint",
+    ],
     "instruments": [
         "Balance",
         "InclinedManometer",

@@ -49,7 +49,7 @@ RESULTS = (
     "pressure_drop",
     "friction",
 )
-_TRIALS = 200_000
+_TRIALS = 1 << 15  # Sobol points
 _JOINT = ("reynolds", "friction")  # what every report needs is drawn together
 
 
@@ -170,7 +170,7 @@ class Runs:
             drawn = (
                 self._drawn(trials, seed)[_JOINT.index(of)]
                 if of in _JOINT
-                else monte_carlo(quantity, trials, seed=seed)
+                else monte_carlo(quantity, trials, seed=seed, sampler="sobol")
             )
             return compare(quantity, drawn, level=level, digits=digits, kind="symmetric")
 
@@ -180,7 +180,9 @@ class Runs:
     def _drawn(self, trials: int, seed: int) -> JointResult:
         return self._keep(
             ("drawn", trials, seed),
-            lambda: monte_carlo_joint([self.reynolds, self.friction], trials, seed=seed),
+            lambda: monte_carlo_joint(
+                [self.reynolds, self.friction], trials, seed=seed, sampler="sobol"
+            ),
         )
 
     # -- conclusions ---------------------------------------------------------------------------
@@ -197,7 +199,11 @@ class Runs:
         shares = np.empty((3, len(self)))
         for run, draws in self._drawn(trials, seed)[0]._rows():  # one run at a time, for memory
             below, above = np.count_nonzero(draws < low), np.count_nonzero(draws > high)
-            shares[:, run] = below / trials, 1 - (below + above) / trials, above / trials
+            shares[:, run] = (
+                below / draws.size,
+                1 - (below + above) / draws.size,
+                above / draws.size,
+            )
         shares.setflags(write=False)
         laminar, transitional, turbulent = shares
         return Regimes(self.reynolds, laminar, transitional, turbulent, low, high, trials, seed)

@@ -368,7 +368,7 @@ class Quantity(Shown, Readings):
         return made
 
     def __reduce__(self) -> tuple[Any, ...]:
-        return _restored, (type(self), to_flat(self._node), self._unit, self._label)
+        return _restored, (type(self), to_flat([self._node]), self._unit, self._label)
 
     def __copy__(self) -> Self:
         return self
@@ -384,4 +384,4 @@ def _check_label(label: Any, function: str) -> str:
 
 
 def _restored(kind: type[Quantity], flat: FlatRecord, unit: Unit, label: str) -> Quantity:
-    return kind._from_node(from_flat(flat), unit, label)
+    return kind._from_node(from_flat(flat)[0], unit, label)

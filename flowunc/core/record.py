@@ -239,22 +239,29 @@ def topological_order(outputs: Sequence[Node], *, active_only: bool = False) -> 
     return order
 
 
-FlatRecord = list[tuple[Operation, tuple[int, ...], NDArray[np.float64]]]
+FlatRecord = tuple[
+    list[tuple[Operation, tuple[int, ...], NDArray[np.float64]]],
+    tuple[int, ...],
+]
 
 
-def to_flat(output: Node) -> FlatRecord:
-    """Return the record behind one node as a flat list, so that pickling never recurses."""
-    order = topological_order([output])
+def to_flat(outputs: Sequence[Node]) -> FlatRecord:
+    """Return the record behind some nodes as a flat list, so that pickling never recurses.
+
+    The second entry says where in the list the outputs are.
+    """
+    order = topological_order(outputs)
     place = {id(node): position for position, node in enumerate(order)}
-    return [
+    steps = [
         (node.operation, tuple(place[id(child)] for child in node.inputs), node.value)
         for node in order
     ]
+    return steps, tuple(place[id(node)] for node in outputs)
 
 
-def from_flat(flat: FlatRecord) -> Node:
-    """Rebuild the node that `to_flat` laid flat."""
+def from_flat(flat: FlatRecord) -> list[Node]:
+    """Rebuild the nodes that `to_flat` laid flat."""
     nodes: list[Node] = []
-    for operation, inputs, value in flat:
+    for operation, inputs, value in flat[0]:
         nodes.append(Node(operation, tuple(nodes[i] for i in inputs), freeze(value)))
-    return nodes[-1]
+    return [nodes[position] for position in flat[1]]

@@ -87,6 +87,8 @@ def constant_operand(value: Any) -> Node | None:
             raise RangeError(f"the number {number} in a formula: expected a finite one")
         return constant(number)
     if isinstance(value, np.ndarray) and value.dtype.kind in "iuf":
+        if np.ma.is_masked(value):
+            raise RangeError("an array with masked readings in a formula: leave those out")
         if value.ndim > 1:
             raise ShapeError(
                 f"an array of shape {value.shape} in a formula: expected a number or one axis "

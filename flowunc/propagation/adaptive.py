@@ -8,48 +8,27 @@ two of them lie within the numerical tolerance that goes with the asked digits o
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
 
 from flowunc.core.errors import RangeError
+from flowunc.propagation.crew import Crew
 from flowunc.propagation.draws import BLOCK
 from flowunc.propagation.evaluation import Signs
 from flowunc.propagation.intervals import interval_of_draws
 from flowunc.propagation.marks import rows_with_few_dof, rows_with_poles
+from flowunc.propagation.outcome import KEPT_VALUES, Outcome, marked
 from flowunc.propagation.simulation import Moments, Simulation
 from flowunc.propagation.tolerance import check_digits, numerical_tolerance
 
-__all__ = ["Outcome", "draw_fixed", "draw_until_stable"]
+__all__ = ["draw_until_stable"]
 
 Values = NDArray[np.float64]
 
-KEPT_VALUES = 1 << 25  # up to 256 MB of draws stay in memory; beyond, rows are drawn again
-
-
-@dataclass
-class Outcome:
-    """Draws of several rows: moments, marks, and the draws themselves where they fit."""
-
-    moments: Moments
-    poles: NDArray[np.bool_]
-    no_mean: NDArray[np.bool_]
-    no_variance: NDArray[np.bool_]
-    draws: Values | None
-    tolerance_text: str = ""
-
-
-def draw_fixed(simulation: Simulation, trials: int) -> Outcome:
-    """Draw a fixed number of trials."""
-    fits = simulation.rows * trials <= KEPT_VALUES
-    keep = np.empty((simulation.rows, trials)) if fits else None
-    moments, signs = simulation.moments(trials, keep)
-    return _outcome(simulation, moments, signs, keep)
-
 
 def draw_until_stable(
-    simulation: Simulation, digits: int, level: float, max_trials: int
+    simulation: Simulation, digits: int, level: float, max_trials: int, crew: Crew
 ) -> Outcome:
     """Draw sequences until mean, u and interval are stable to the asked digits of u.
 
@@ -74,7 +53,7 @@ def draw_until_stable(
     while (len(seen) + 1) * length <= max_trials:
         first = len(seen) * blocks
         draws = np.empty((rows, length))
-        moments, passing = simulation.moments((first + blocks) * BLOCK, draws, first)
+        moments, passing = simulation.moments((first + blocks) * BLOCK, draws, first, crew)
         signs.merge(passing)
         whole = moments if whole is None else whole.merge(moments)
         if fits:
@@ -90,7 +69,7 @@ def draw_until_stable(
         lost = rows_with_poles(simulation.order, simulation.outputs, signs) | few
         lost |= whole.not_finite > 0
         if bool(np.all((reached <= tolerance) | lost)):
-            return _outcome(simulation, whole, signs, _joined(kept))
+            return marked(simulation.order, simulation.outputs, whole, signs, _joined(kept))
     if whole is None:
         raise RangeError("no sequence of draws was made")
     worst = int(np.nanargmax(reached - tolerance))
@@ -99,24 +78,11 @@ def draw_until_stable(
         f"{worst} where {tolerance[worst]:.2g} was asked for; raise max_trials or ask for fewer "
         "digits"
     )
-    return _outcome(simulation, whole, signs, _joined(kept), text)
+    return marked(simulation.order, simulation.outputs, whole, signs, _joined(kept), text)
 
 
 def _joined(kept: list[Values]) -> Values | None:
     return np.concatenate(kept, axis=1) if kept else None
-
-
-def _outcome(
-    simulation: Simulation,
-    moments: Moments,
-    signs: Signs,
-    draws: Values | None,
-    text: str = "",
-) -> Outcome:
-    order, outputs = simulation.order, simulation.outputs
-    poles = rows_with_poles(order, outputs, signs)
-    few = [rows_with_few_dof(order, outputs, fewest) for fewest in (1.0, 2.0)]
-    return Outcome(moments, poles, poles | few[0], poles | few[1], draws, text)
 
 
 def _summary(moments: Moments, draws: Values, level: float) -> Values:

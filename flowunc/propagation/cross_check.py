@@ -9,7 +9,7 @@ be decided.
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, fields, replace
 from typing import TYPE_CHECKING, Any, Literal
 
 import numpy as np
@@ -18,8 +18,9 @@ from numpy.typing import NDArray
 from flowunc.core.arguments import check_level
 from flowunc.core.errors import DimensionError, PropagationError
 from flowunc.core.quantity import Quantity
+from flowunc.propagation.draws import check_seed
 from flowunc.propagation.intervals import check_kind
-from flowunc.propagation.monte_carlo import MonteCarloResult, monte_carlo
+from flowunc.propagation.monte_carlo import MonteCarloResult, Sampler, monte_carlo
 from flowunc.propagation.tolerance import MOST_DIGITS, check_digits, numerical_tolerance
 
 if TYPE_CHECKING:
@@ -29,6 +30,8 @@ __all__ = ["CrossCheck", "Verdict", "cross_check"]
 
 Verdict = Literal["holds", "fails", "undecided"]
 
+FIRST_TRIALS = (1 << 14, 200_000)  # Sobol points, random draws
+MOST_TRIALS = 1 << 18
 ERRORS_SPANNED = 2.0  # standard numerical errors granted to the draws, as in [JCGM 101, 7.9.4]
 
 
@@ -55,6 +58,8 @@ class CrossCheck:
     supported_digits : ndarray of int, shape (n,)
         Digits of u to which the linear interval holds; 0 where it does not hold at one.
     verdicts : tuple of {"holds", "fails", "undecided"}
+    trials : ndarray of int, shape (n,)
+        Draws behind each reading; more where fewer left the verdict open.
     """
 
     quantity: Quantity
@@ -73,6 +78,21 @@ class CrossCheck:
     error_high: NDArray[np.float64]
     supported_digits: NDArray[np.int64]
     verdicts: tuple[Verdict, ...]
+    trials: NDArray[np.int64]
+
+    def with_rows(self, rows: list[int], other: CrossCheck) -> CrossCheck:
+        """Return this check with some readings judged anew."""
+        verdicts = list(self.verdicts)
+        for row, verdict in zip(rows, other.verdicts, strict=True):
+            verdicts[row] = verdict
+        changed: dict[str, Any] = {"verdicts": tuple(verdicts)}
+        for item in fields(self):
+            values = getattr(self, item.name)
+            if isinstance(values, np.ndarray):
+                values = values.copy()
+                values[rows] = getattr(other, item.name)
+                changed[item.name] = values
+        return replace(self, **changed)
 
     @property
     def holds(self) -> NDArray[np.bool_]:
@@ -143,6 +163,7 @@ class CrossCheck:
                 "d_high": self.d_high,
                 "tolerance": self.tolerance,
                 "numerical_error": np.maximum(self.error_low, self.error_high),
+                "trials": self.trials,
                 "supported_digits": self.supported_digits,
                 "verdict": list(self.verdicts),
                 "sentence": [self.sentence(row) for row in range(len(self.verdicts))],
@@ -153,8 +174,10 @@ class CrossCheck:
         import textwrap
 
         name = self.quantity.label or type(self.quantity).__name__
+        fewest, most = int(self.trials.min()), int(self.trials.max())
+        count = f"{fewest}" if fewest == most else f"{fewest} to {most}"
         heading = (
-            f"Cross-check of {name}: linear against {self.drawn.trials} draws (seed "
+            f"Cross-check of {name}: linear against {count} {self.drawn.sort} (seed "
             f"{self.drawn.seed}), {100 * self.level:g} % {self.kind} interval, asked for "
             f"{self.digits} digit{'s' if self.digits > 1 else ''} of u"
         )
@@ -176,8 +199,9 @@ def cross_check(
     level: float = 0.95,
     digits: int = 1,
     kind: str = "symmetric",
-    trials: int = 200_000,
+    trials: int | None = None,
     seed: int | None = 0,
+    sampler: Sampler = "sobol",
     workers: int = 1,
 ) -> CrossCheck:
     """Hold the linear result of a quantity against draws from the same record.
@@ -192,8 +216,11 @@ def cross_check(
         Significant digits of u that the linear result is asked to hold to.
     kind : {"symmetric", "shortest"}
         Kind of the drawn interval; "shortest" is what [JCGM 101, 9.3] compares.
-    trials, seed, workers
-        As in `monte_carlo`.
+    trials : int, optional
+        Number of draws. If left out, they are increased up to a quarter of a million while a
+        verdict is open.
+    seed, sampler, workers
+        As in `monte_carlo`; low-discrepancy points unless ``sampler="random"``.
 
     Returns
     -------
@@ -217,8 +244,20 @@ def cross_check(
         raise DimensionError(f"cross_check of {type(quantity).__name__}: expected a quantity")
     level, kind = check_level(level), check_kind(kind)
     check_digits(digits)
-    drawn = monte_carlo(quantity, trials, seed=seed, workers=workers)
-    return compare(quantity, drawn, level=level, digits=digits, kind=kind)
+    seed = check_seed(seed)
+    count = FIRST_TRIALS[sampler == "random"] if trials is None else trials
+    drawn = monte_carlo(quantity, count, seed=seed, sampler=sampler, workers=workers)
+    found = compare(quantity, drawn, level=level, digits=digits, kind=kind)
+    while trials is None and count < MOST_TRIALS:
+        open_rows = [row for row, verdict in enumerate(found.verdicts) if verdict == "undecided"]
+        if not open_rows:
+            break
+        count *= 4
+        rest = quantity if quantity.ndim == 0 else quantity[open_rows]
+        more = monte_carlo(rest, count, seed=seed, sampler=sampler, workers=workers)
+        again = compare(rest, more, level=level, digits=digits, kind=kind)
+        found = found.with_rows(open_rows, again)
+    return found
 
 
 def compare(
@@ -259,6 +298,7 @@ def compare(
         error_high,
         supported,
         tuple(verdicts),
+        np.full(u.size, drawn.trials),
     )
 
 

@@ -9,15 +9,15 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 from dataclasses import dataclass, field
-from typing import Any
+from typing import Any, Protocol
 
 import numpy as np
 from numpy.typing import NDArray
 
 from flowunc.core import operations as op
+from flowunc.core.component import Component
 from flowunc.core.operations import Elementwise
 from flowunc.core.record import Concatenate, Input, Node, Take
-from flowunc.propagation.draws import BlockDraws
 from flowunc.propagation.pieces import rows_of
 
 __all__ = ["ZERO_KEEPING", "Program", "Signs", "compile_rows", "pole_factors"]
@@ -28,18 +28,22 @@ Values = NDArray[np.float64]
 
 @dataclass
 class Signs:
-    """Lowest and highest value of each watched node's readings, over the draws so far."""
+    """Lowest and highest value of each watched node's readings, over the draws so far.
+
+    Nodes go by their place in the topological order of the record, which is the same in every
+    process.
+    """
 
     low: dict[int, Values] = field(default_factory=dict)
     high: dict[int, Values] = field(default_factory=dict)
 
-    def watch(self, node: Node, rows: Rows, values: Values) -> None:
-        """Take in the draws of some readings of a node."""
-        low = self.low.get(id(node))
+    def watch(self, place: int, size: int, rows: Rows, values: Values) -> None:
+        """Take in the draws of some of the ``size`` readings of a node."""
+        low = self.low.get(place)
         if low is None:
-            low = self.low[id(node)] = np.full(rows_of(node), np.inf)
-            self.high[id(node)] = np.full(rows_of(node), -np.inf)
-        high = self.high[id(node)]
+            low = self.low[place] = np.full(size, np.inf)
+            self.high[place] = np.full(size, -np.inf)
+        high = self.high[place]
         low[rows] = np.minimum(low[rows], values.min(axis=1))
         high[rows] = np.maximum(high[rows], values.max(axis=1))
 
@@ -52,12 +56,12 @@ class Signs:
             else:
                 self.low[key], self.high[key] = low, other.high[key]
 
-    def crosses(self, node: Node) -> NDArray[np.bool_]:
-        """Tell for each reading of a watched node whether its draws reach both signs."""
-        low = self.low.get(id(node))
+    def crosses(self, place: int, size: int) -> NDArray[np.bool_]:
+        """Tell for each reading of a node whether its draws were seen to reach both signs."""
+        low = self.low.get(place)
         if low is None:
-            return np.zeros(rows_of(node), dtype=bool)
-        crossing: NDArray[np.bool_] = (low <= 0) & (self.high[id(node)] >= 0)
+            return np.zeros(size, dtype=bool)
+        crossing: NDArray[np.bool_] = (low <= 0) & (self.high[place] >= 0)
         return crossing
 
 
@@ -96,8 +100,19 @@ class Step:
     rows: Rows
     slot: int
     arguments: list[tuple[int | None, Rows | None, Values | None]]
+    place: int  # in the topological order
     watched: bool
     last_use: list[int]
+
+
+class DrawSource(Protocol):
+    """Hands out the draws of components while a program runs."""
+
+    def shared(self, component: Component, count: int) -> Values:
+        """Draws of a shared component, shape (count,)."""
+
+    def each(self, component: Component, reading: int, out: Values) -> None:
+        """Fill the draws of one reading of a component."""
 
 
 class Program:
@@ -119,13 +134,13 @@ class Program:
         )
 
     def run(
-        self, draws: BlockDraws, count: int, ready: dict[int, Values], signs: Signs
+        self, draws: DrawSource, count: int, ready: dict[int, Values], signs: Signs
     ) -> dict[int, Values]:
         """Compute one piece of a block.
 
         Parameters
         ----------
-        draws : BlockDraws
+        draws : DrawSource
         count : int
             Trials in this piece.
         ready : dict of node id to array, shape (1, count)
@@ -146,7 +161,7 @@ class Program:
             if step.watched:
                 computed = values[step.slot]
                 assert computed is not None
-                signs.watch(step.node, step.rows, computed)
+                signs.watch(step.place, rows_of(step.node), step.rows, computed)
             for slot in step.last_use:
                 done = values[slot]
                 if slot not in kept and done is not None:
@@ -171,7 +186,7 @@ def _compute(
     step: Step,
     values: list[Values | None],
     ready: dict[int, Values],
-    draws: BlockDraws,
+    draws: DrawSource,
     buffer: Values,
 ) -> Values:
     node, operation = step.node, step.node.operation
@@ -206,7 +221,7 @@ def _lay_end_to_end(step: Step, arguments: list[Values], buffer: Values) -> None
 
 
 def _draw_input(
-    node: Node, operation: Input, rows: Rows, draws: BlockDraws, buffer: Values
+    node: Node, operation: Input, rows: Rows, draws: DrawSource, buffer: Values
 ) -> Values:
     estimate = node.value[rows, None] if node.size is not None else node.value
     scratch: Values | None = None
@@ -270,7 +285,7 @@ def compile_rows(
     }
     steps: list[Step] = []
     slots: dict[int, int] = {}
-    for node in order:
+    for place, node in enumerate(order):
         if id(node) not in demand or not node.active:
             continue
         rows = demand[id(node)]
@@ -279,7 +294,7 @@ def compile_rows(
             for child, child_rows in _children_rows(node, rows)
         ]
         slots[id(node)] = len(steps)
-        steps.append(Step(node, rows, len(steps), arguments, id(node) in watched, []))
+        steps.append(Step(node, rows, len(steps), arguments, place, id(node) in watched, []))
     last: dict[int, Step] = {}
     for step in steps:
         for slot, _, _ in step.arguments:

@@ -27,11 +27,12 @@ Mask = NDArray[np.bool_]
 def rows_with_poles(order: list[Node], outputs: list[Node], signs: Signs) -> Mask:
     """Tell for each row of the outputs whether a denominator behind it reached zero."""
     zero: dict[int, Mask] = {}
+    places = {id(node): place for place, node in enumerate(order)}
 
     def own(node: Node) -> Mask:
         operation = node.operation
         nothing = np.zeros(rows_of(node), dtype=bool)
-        zero[id(node)] = signs.crosses(node) | nothing
+        zero[id(node)] = signs.crosses(places[id(node)], rows_of(node)) | nothing
         if not node.active or isinstance(operation, Input):
             return nothing
         reached = [zero[id(child)] for child in node.inputs]

@@ -6,255 +6,44 @@ on the same draws, so that their covariance comes by itself.
 
 from __future__ import annotations
 
-import math
-from collections.abc import Iterator, Sequence
-from typing import Any
+from collections.abc import Sequence
+from concurrent.futures import Executor
+from typing import Literal
 
 import numpy as np
 from numpy.typing import NDArray
 
 from flowunc.core.arguments import check_level
-from flowunc.core.errors import DimensionError, PropagationError, RangeError, warn_user
-from flowunc.core.quantity import Numbers, Quantity
-from flowunc.propagation.adaptive import Outcome, draw_fixed, draw_until_stable
-from flowunc.propagation.draws import check_seed, check_trials, check_workers
-from flowunc.propagation.intervals import (
-    check_kind,
-    interval_of_draws,
-    shortest_error,
-    symmetric_error,
-)
+from flowunc.core.errors import DimensionError, RangeError, StatementError, warn_user
+from flowunc.core.quantity import Quantity
+from flowunc.propagation.adaptive import draw_until_stable
+from flowunc.propagation.crew import Crew
+from flowunc.propagation.drawn import JointResult, MonteCarloResult, Recipe
+from flowunc.propagation.draws import check_seed, check_trials
+from flowunc.propagation.low_discrepancy import SCRAMBLINGS, LowDiscrepancy, check_points
+from flowunc.propagation.outcome import Outcome, draw_fixed, draw_points, draw_with_control
 from flowunc.propagation.simulation import Simulation
 
-__all__ = ["JointResult", "MonteCarloResult", "monte_carlo", "monte_carlo_joint"]
+__all__ = ["JointResult", "MonteCarloResult", "Sampler", "monte_carlo", "monte_carlo_joint"]
 
 MOST_TRIALS = 10_000_000
 
-
-class MonteCarloResult:
-    """What the draws of one result say, in the unit of the quantity.
-
-    Attributes
-    ----------
-    unit, label : str
-    trials, seed : int
-        Enough to repeat it bit by bit.
-    not_finite : int or ndarray
-        Draws without a finite value (a root of a negative draw, say), for each reading.
-    has_pole : bool or ndarray
-        Whether a denominator changed sign among the draws. Mean and standard deviation do
-        not exist then and are NaN; the coverage interval does exist.
-    """
-
-    def __init__(
-        self,
-        quantities: tuple[Quantity, ...],
-        which: int,
-        outcome: Outcome,
-        seed: int,
-        workers: int,
-    ) -> None:
-        self._quantities = quantities
-        self._which = which
-        self._seed = seed
-        self._workers = workers
-        bounds = np.cumsum([0] + [quantity.size for quantity in quantities])
-        self._first = int(bounds[which])
-        rows = slice(self._first, int(bounds[which + 1]))
-        self._draws = None if outcome.draws is None else outcome.draws[rows]
-        self._count = outcome.moments.count
-        self._not_finite = outcome.moments.not_finite[rows]
-        self._poles = outcome.poles[rows]
-        lost = self._not_finite > 0
-        self._mean = np.where(lost | outcome.no_mean[rows], np.nan, outcome.moments.mean[rows])
-        variance = outcome.moments.squares[rows] / (self._count - 1)
-        self._u = np.where(lost | outcome.no_variance[rows], np.nan, np.sqrt(variance))
-        self._found: dict[tuple[float, str], tuple[NDArray[np.float64], NDArray[np.float64]]] = {}
-
-    @property
-    def _quantity(self) -> Quantity:
-        return self._quantities[self._which]
-
-    @property
-    def unit(self) -> str:
-        """Unit of all numbers here."""
-        return self._quantity.unit
-
-    @property
-    def label(self) -> str:
-        """Label of the quantity."""
-        return self._quantity.label
-
-    @property
-    def trials(self) -> int:
-        """Number of draws."""
-        return self._count
-
-    @property
-    def seed(self) -> int:
-        """Seed that repeats these draws."""
-        return self._seed
-
-    def _shaped(self, values: NDArray[Any]) -> Any:
-        if self._quantity.ndim == 0:
-            return values[0].item()
-        values.setflags(write=False)
-        return values
-
-    @property
-    def mean(self) -> Numbers:
-        """Mean of the draws, shaped as the value [JCGM 101, 7.6, eq. 16]."""
-        shown: Numbers = self._shaped(self._quantity._unit.from_si(self._mean))
-        return shown
-
-    @property
-    def u(self) -> Numbers:
-        """Standard deviation of the draws, shaped as the value [JCGM 101, 7.6, eq. 17]."""
-        shown: Numbers = self._shaped(self._quantity._unit.scale_from_si(self._u))
-        return shown
-
-    @property
-    def not_finite(self) -> Any:
-        """Number of draws without a finite value, for each reading."""
-        return self._shaped(self._not_finite.copy())
-
-    @property
-    def has_pole(self) -> Any:
-        """Whether a denominator changed sign among the draws, for each reading."""
-        return self._shaped(self._poles.copy())
-
-    @property
-    def mean_error(self) -> Numbers:
-        """Numerical standard error of `mean`, from the number of draws."""
-        shown: Numbers = self._shaped(
-            self._quantity._unit.scale_from_si(self._u / math.sqrt(self._count))
-        )
-        return shown
-
-    def interval(self, level: float = 0.95, kind: str = "shortest") -> tuple[Numbers, Numbers]:
-        """Return the coverage interval (low, high), each shaped as the value.
-
-        Parameters
-        ----------
-        level : float
-            Coverage probability.
-        kind : {"shortest", "symmetric"}
-            The shortest interval, or the one with equal probability on both sides.
-
-        Notes
-        -----
-        [JCGM 101, 7.7]. A reading with draws that are not finite has no interval (NaN).
-        """
-        key = (check_level(level), check_kind(kind))
-        if key not in self._found:
-            low, high = np.empty(self._u.size), np.empty(self._u.size)
-            for row, draws in self._rows():
-                low[row], high[row] = math.nan, math.nan
-                if not self._not_finite[row]:
-                    low[row], high[row] = interval_of_draws(draws, *key)
-            self._found[key] = low, high
-        low, high = self._found[key]
-        unit = self._quantity._unit
-        return self._shaped(unit.from_si(low)), self._shaped(unit.from_si(high))
-
-    def interval_error(
-        self, level: float = 0.95, kind: str = "symmetric"
-    ) -> tuple[Numbers, Numbers]:
-        """Return the numerical standard error of both ends of the interval."""
-        level, kind = check_level(level), check_kind(kind)
-        error_of = symmetric_error if kind == "symmetric" else shortest_error
-        low, high = np.empty(self._u.size), np.empty(self._u.size)
-        for row, draws in self._rows():
-            low[row], high[row] = math.nan, math.nan
-            if not self._not_finite[row]:
-                low[row], high[row] = error_of(draws, level)
-        unit = self._quantity._unit
-        return self._shaped(unit.scale_from_si(low)), self._shaped(unit.scale_from_si(high))
-
-    def samples(self) -> NDArray[np.float64]:
-        """Return all draws, shape (trials,) for a scalar, else (trials, n)."""
-        draws = self._draws
-        if draws is None:
-            draws = self._redraw(list(range(self._u.size)))
-        shown = np.asarray(self._quantity._unit.from_si(draws))
-        return shown[0] if self._quantity.ndim == 0 else shown.T
-
-    def _rows(self) -> Iterator[tuple[int, NDArray[np.float64]]]:
-        """Yield the draws of each reading as an array the caller may reorder."""
-        for row in range(self._u.size):
-            if self._draws is None:
-                yield row, self._redraw([row])[0]
-            else:
-                yield row, self._draws[row].copy()
-
-    def _redraw(self, rows: list[int]) -> NDArray[np.float64]:
-        simulation = Simulation(
-            [quantity._node for quantity in self._quantities], self._seed, workers=self._workers
-        )
-        return simulation.draw_rows([self._first + row for row in rows], self._count)
-
-    def __repr__(self) -> str:
-        name = f"{self.label!r}, " if self.label else ""
-        count = "1 value" if self._quantity.ndim == 0 else f"{self._u.size} readings"
-        return (
-            f"MonteCarloResult({name}{count} in {self.unit}, trials={self._count}, "
-            f"seed={self._seed})"
-        )
-
-
-class JointResult(Sequence[MonteCarloResult]):
-    """Results drawn together: one `MonteCarloResult` each, and their covariance."""
-
-    def __init__(self, results: tuple[MonteCarloResult, ...]) -> None:
-        self._results = results
-
-    def __getitem__(self, index: Any) -> Any:
-        return self._results[index]
-
-    def __len__(self) -> int:
-        return len(self._results)
-
-    def covariance(self, first: int = 0, second: int = 1) -> Numbers:
-        """Return the covariance of two of the results, in the product of their units.
-
-        A float for two scalars, else shape (n, m) [JCGM 102, 7.6].
-        """
-        a, b = self._results[first], self._results[second]
-        left = np.atleast_2d(a.samples().T)
-        right = np.atleast_2d(b.samples().T)
-        left = left - left.mean(axis=1, keepdims=True)
-        right = right - right.mean(axis=1, keepdims=True)
-        matrix = left @ right.T / (a.trials - 1)
-        # where mean and u do not exist, neither does a covariance
-        matrix[np.isnan(np.atleast_1d(a.u)), :] = math.nan
-        matrix[:, np.isnan(np.atleast_1d(b.u))] = math.nan
-        scalar = a._quantity.ndim == 0 and b._quantity.ndim == 0
-        return float(matrix[0, 0]) if scalar else np.asarray(matrix)
-
-    def correlation(self, first: int = 0, second: int = 1) -> Numbers:
-        """Return the correlation of two of the results, shaped as `covariance`."""
-        for which in (first, second):
-            certain = np.flatnonzero(np.atleast_1d(self._results[which].u) == 0)
-            if certain.size:
-                raise PropagationError(
-                    f"reading {int(certain[0])} of result {which} has no uncertainty, so its "
-                    "correlation is not defined: leave it out, or use covariance()"
-                )
-        spread = np.outer(self._results[first].u, self._results[second].u)
-        matrix = np.atleast_2d(self.covariance(first, second)) / spread
-        scalar = all(self._results[i]._quantity.ndim == 0 for i in (first, second))
-        return float(matrix[0, 0]) if scalar else matrix
+Sampler = Literal["random", "sobol"]
 
 
 def monte_carlo(
     quantity: Quantity,
     trials: int = 200_000,
     *,
+    seed: int | None = 0,
+    sampler: Sampler = "random",
     digits: int | None = None,
     max_trials: int = MOST_TRIALS,
     level: float = 0.95,
-    seed: int | None = 0,
+    control: bool = False,
     workers: int = 1,
+    executor: Executor | None = None,
+    progress: bool = False,
 ) -> MonteCarloResult:
     """Propagate the distributions behind one result by drawing.
 
@@ -262,7 +51,11 @@ def monte_carlo(
     ----------
     quantity : Quantity
     trials : int
-        Number of draws.
+        Number of draws. With ``sampler="sobol"`` rounded up to 8 times a power of two.
+    seed : int, optional
+        Same seed, same draws, whatever the number of workers. None takes a fresh one.
+    sampler : {"random", "sobol"}
+        Pseudo-random draws, or scrambled Sobol points, which need far fewer evaluations.
     digits : int, optional
         Draw on, in place of a fixed number, until mean, u and both ends of the coverage
         interval are stable to this many significant digits of u [JCGM 101, 7.9].
@@ -271,26 +64,44 @@ def monte_carlo(
         reached.
     level : float
         Coverage probability whose interval must be stable.
-    seed : int, optional
-        Same seed, same draws, whatever the number of workers. None takes a fresh one.
+    control : bool
+        Use the linear model, which is known exactly, as control variate for mean and u;
+        `MonteCarloResult.variance_reduction` says what it gained.
     workers : int
         Threads that share the work.
+    executor : concurrent.futures.Executor, optional
+        Processes, or a cluster's client, in place of threads. Components, record and
+        functions of your own travel by pickle.
+    progress : bool
+        Show how far the draws are, on standard error.
 
     Returns
     -------
     MonteCarloResult
 
+    Raises
+    ------
+    StatementError
+        Options that exclude each other.
+    PropagationError
+        A worker fails: the message names its block of trials; a partial result is not given.
+
     Warns
     -----
     FlowuncWarning
-        A denominator changes sign among the draws, draws are not finite, or the ceiling was
-        reached.
+        A denominator changes sign among the draws, draws are not finite, there are too few
+        repeats for a standard deviation, or the ceiling was reached.
 
     Notes
     -----
     Each component is drawn once per trial, so that correlations come by themselves. A
     component with finite degrees of freedom from repeats is drawn from the scaled t
     distribution, whose standard deviation exceeds the linear u.
+
+    With Sobol points, mean, u and intervals of each reading come from the lowest dimensions of
+    the sequence, the same for all readings. `samples` and covariances set readings side by
+    side and are therefore drawn anew, with dimensions of its own for every reading. The
+    numerical standard errors come from the scatter over 8 independent scramblings.
 
     Examples
     --------
@@ -304,11 +115,15 @@ def monte_carlo(
     joint = monte_carlo_joint(
         [quantity],
         trials,
+        seed=seed,
+        sampler=sampler,
         digits=digits,
         max_trials=max_trials,
         level=level,
-        seed=seed,
+        control=control,
         workers=workers,
+        executor=executor,
+        progress=progress,
     )
     drawn: MonteCarloResult = joint[0]
     return drawn
@@ -318,11 +133,15 @@ def monte_carlo_joint(
     quantities: Sequence[Quantity],
     trials: int = 200_000,
     *,
+    seed: int | None = 0,
+    sampler: Sampler = "random",
     digits: int | None = None,
     max_trials: int = MOST_TRIALS,
     level: float = 0.95,
-    seed: int | None = 0,
+    control: bool = False,
     workers: int = 1,
+    executor: Executor | None = None,
+    progress: bool = False,
 ) -> JointResult:
     """Propagate the distributions behind several results on the same draws.
 
@@ -347,22 +166,44 @@ def monte_carlo_joint(
     for item in chosen:
         if not isinstance(item, Quantity):
             raise DimensionError(f"Monte Carlo of {type(item).__name__}: expected a quantity")
-    check_workers(workers)
+    crew = Crew(workers, executor, progress)
     used_seed = check_seed(seed)
-    simulation = Simulation([item._node for item in chosen], used_seed, workers=workers)
-    if digits is None:
-        outcome = draw_fixed(simulation, check_trials(trials))
+    count = check_trials(trials)
+    _check_options(sampler, digits, control)
+    nodes = [item._node for item in chosen]
+    scramblings = 0
+    if sampler == "sobol":
+        scramblings = SCRAMBLINGS
+        outcome = draw_points(LowDiscrepancy(nodes, used_seed, check_points(count)))
+    elif control:
+        outcome = draw_with_control(nodes, used_seed, count, crew)
+    elif digits is None:
+        outcome = draw_fixed(Simulation(nodes, used_seed), count, crew)
     else:
         outcome = draw_until_stable(
-            simulation, digits, check_level(level), check_trials(max_trials)
+            Simulation(nodes, used_seed), digits, check_level(level), check_trials(max_trials), crew
         )
     _warn_about(outcome, chosen)
+    recipe = Recipe(chosen, used_seed, outcome.moments.count, scramblings, workers)
     return JointResult(
-        tuple(
-            MonteCarloResult(chosen, which, outcome, used_seed, workers)
-            for which in range(len(chosen))
-        )
+        tuple(MonteCarloResult(recipe, which, outcome) for which in range(len(chosen)))
     )
+
+
+def _check_options(sampler: str, digits: int | None, control: bool) -> None:
+    if sampler not in ("random", "sobol"):
+        raise StatementError(f"sampler={sampler!r}: expected 'random' or 'sobol'")
+    given = [
+        name
+        for name, is_given in (
+            ("sampler='sobol'", sampler == "sobol"),
+            ("digits=", digits is not None),
+            ("control=True", control),
+        )
+        if is_given
+    ]
+    if len(given) > 1:
+        raise StatementError(f"{' and '.join(given)} exclude each other: give one of them")
 
 
 def _warn_about(outcome: Outcome, quantities: tuple[Quantity, ...]) -> None:

@@ -7,17 +7,24 @@ in the order of the blocks, so the number of threads changes no bit.
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator
-from concurrent.futures import ThreadPoolExecutor
+from collections.abc import Iterator
 from dataclasses import dataclass
 from functools import reduce
-from typing import TypeVar
+from typing import Any, NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
 
 from flowunc.core.errors import PropagationError
-from flowunc.core.record import Input, Node, topological_order
+from flowunc.core.record import (
+    FlatRecord,
+    Input,
+    Node,
+    from_flat,
+    to_flat,
+    topological_order,
+)
+from flowunc.propagation.crew import Crew
 from flowunc.propagation.draws import BLOCK, BlockDraws, Places
 from flowunc.propagation.evaluation import Program, Signs, compile_rows
 from flowunc.propagation.pieces import rows_of
@@ -26,8 +33,8 @@ __all__ = ["Moments", "Simulation"]
 
 Values = NDArray[np.float64]
 Rows = NDArray[np.intp]
-Result = TypeVar("Result")
 
+ALONE = Crew()
 GROUP = 65_536  # values of one intermediate result: 512 kB, so that a few stay in cache
 WIDEST = 1 << 21  # values of the widest intermediate result: bounds memory for long sums
 
@@ -92,6 +99,14 @@ class Plan:
     keep: bool  # draws are asked for more than once
 
 
+class BlockResult(NamedTuple):
+    """What one block says: moments of all rows, signs seen, and the draws if asked for."""
+
+    moments: Moments
+    signs: Signs
+    draws: Values | None
+
+
 class Simulation:
     """Draws of several nodes together.
 
@@ -99,18 +114,13 @@ class Simulation:
     ----------
     outputs : list of Node
     seed : int
-    workers : int
-        Threads that share the blocks.
     group : int
         Values of one intermediate result (rows times trials); changes speed only.
     """
 
-    def __init__(
-        self, outputs: list[Node], seed: int, *, workers: int = 1, group: int = GROUP
-    ) -> None:
+    def __init__(self, outputs: list[Node], seed: int, *, group: int = GROUP) -> None:
         self.outputs = outputs
         self.seed = seed
-        self.workers = workers
         self.group = group
         self.bounds = np.cumsum([0] + [rows_of(node) for node in outputs])
         self.order = topological_order(outputs)
@@ -122,6 +132,10 @@ class Simulation:
             self.order, {id(node): (node, first) for node in scalars}, set()
         )
         self._piece = int(np.clip(WIDEST // self._scalar_program.widest, 64, BLOCK))
+        self._plans: dict[tuple[tuple[int, ...] | None, int], Plan] = {}
+
+    def __reduce__(self) -> tuple[Any, ...]:
+        return _restored, (to_flat(self.outputs), self.seed, self.group)
 
     @property
     def rows(self) -> int:
@@ -129,62 +143,93 @@ class Simulation:
         return int(self.bounds[-1])
 
     def moments(
-        self, trials: int, keep: Values | None = None, first_block: int = 0
+        self,
+        trials: int,
+        keep: Values | None = None,
+        first_block: int = 0,
+        crew: Crew = ALONE,
     ) -> tuple[Moments, Signs]:
         """Draw all rows, from block ``first_block`` on up to ``trials`` in all.
 
         ``keep``, shape (rows, trials drawn here), receives the draws.
         """
         origin = first_block * BLOCK
-        plan = self._plan(list(range(self.rows)), trials)
+        blocks = range(first_block, -(-trials // BLOCK))
+        self._plan(None, trials)
 
-        def one(block: int) -> tuple[Moments, Signs]:
-            signs = Signs()
-            pieces: dict[int, Moments] = {}
-            for start, stop, positions, values in self._run(block, trials, plan, signs):
-                if start not in pieces:
-                    pieces[start] = Moments.empty(self.rows, stop - start)
-                if keep is not None:
-                    keep[positions, start - origin : stop - origin] = values
-                pieces[start].fill(positions, values)
-            for positions, value in plan.fixed:
-                for piece in pieces.values():
-                    piece.fill_certain(positions, value)
-            return reduce(Moments.merge, pieces.values()), signs
+        def here(block: int) -> BlockResult:
+            return self.block(block, trials, None if keep is None else (keep, origin))
 
         merged: Moments | None = None
         signs = Signs()
-        for moments, seen in self._over_blocks(one, first_block, trials):
-            merged = moments if merged is None else merged.merge(moments)
-            signs.merge(seen)
+        found = crew.run(self, "block", blocks, trials, keep is not None, here=here)
+        for block, result in zip(blocks, found, strict=True):
+            merged = result.moments if merged is None else merged.merge(result.moments)
+            signs.merge(result.signs)
+            if keep is not None and result.draws is not None:
+                start = block * BLOCK - origin
+                keep[:, start : start + result.draws.shape[1]] = result.draws
         if merged is None:
             raise PropagationError(f"no trials from block {first_block} up to {trials}")
         return merged, signs
 
-    def draw_rows(self, rows: list[int], trials: int) -> Values:
+    def block(
+        self, block: int, trials: int, keep: tuple[Values, int] | bool | None = None
+    ) -> BlockResult:
+        """Draw one block; ``keep`` is where to write the draws, or True to return them."""
+        first = block * BLOCK
+        own: Values | None = None
+        if keep is True:
+            own = np.empty((self.rows, min(BLOCK, trials - first)))
+            keep = (own, first)
+        signs = Signs()
+        pieces: dict[int, Moments] = {}
+        plan = self._plan(None, trials)
+        for start, stop, positions, values in self._run(block, trials, plan, signs):
+            if start not in pieces:
+                pieces[start] = Moments.empty(self.rows, stop - start)
+            if isinstance(keep, tuple):
+                keep[0][positions, start - keep[1] : stop - keep[1]] = values
+            pieces[start].fill(positions, values)
+        for positions, value in plan.fixed:
+            for piece in pieces.values():
+                piece.fill_certain(positions, value)
+        return BlockResult(reduce(Moments.merge, pieces.values()), signs, own)
+
+    def draw_rows(self, rows: list[int], trials: int, crew: Crew = ALONE) -> Values:
         """Draw some rows (counted over all outputs) again, shape (len(rows), trials)."""
         result = np.empty((len(rows), trials))
-        plan = self._plan(rows, trials)
+        blocks = range(-(-trials // BLOCK))
+        chosen = tuple(rows)
+        self._plan(chosen, trials)
 
-        def one(block: int) -> None:
-            for start, stop, positions, values in self._run(block, trials, plan, Signs()):
-                result[positions, start:stop] = values
+        def here(block: int) -> Values:
+            return self.block_rows(block, trials, chosen)
 
-        for _ in self._over_blocks(one, 0, trials):
-            pass
+        found = crew.run(self, "block_rows", blocks, trials, chosen, here=here)
+        for block, draws in zip(blocks, found, strict=True):
+            result[:, block * BLOCK : block * BLOCK + draws.shape[1]] = draws
         return result
 
-    def _over_blocks(
-        self, work: Callable[[int], Result], first: int, trials: int
-    ) -> Iterator[Result]:
-        blocks = range(first, -(-trials // BLOCK))
-        if self.workers == 1:
-            yield from map(work, blocks)
-            return
-        with ThreadPoolExecutor(self.workers) as pool:
-            yield from pool.map(work, blocks)
+    def block_rows(self, block: int, trials: int, rows: tuple[int, ...]) -> Values:
+        """Draw one block of some rows, shape (len(rows), trials of the block)."""
+        first = block * BLOCK
+        result = np.empty((len(rows), min(BLOCK, trials - first)))
+        plan = self._plan(rows, trials)
+        for start, stop, positions, values in self._run(block, trials, plan, Signs()):
+            result[positions, start - first : stop - first] = values
+        return result
 
-    def _plan(self, rows: list[int], trials: int) -> Plan:
+    def _plan(self, rows: tuple[int, ...] | None, trials: int) -> Plan:
+        """Return the plan for some rows (all of them if None), laid out once."""
+        key = (rows, min(self._piece, trials))
+        plan = self._plans.get(key)
+        if plan is None:
+            chosen = list(range(self.rows)) if rows is None else list(rows)
+            plan = self._plans[key] = self._laid_out(chosen, trials)
+        return plan
+
+    def _laid_out(self, rows: list[int], trials: int) -> Plan:
         """Lay the rows out in groups that fit the cache; equal readings share a group."""
         fixed: list[tuple[Rows, Values]] = []
         ready: list[tuple[Rows, int]] = []
@@ -263,3 +308,7 @@ class Simulation:
                         whole = picked.size == values.shape[0] and len(group.places) == 1
                         yield start, stop, positions, values if whole else values[picked]
             draws.forget()
+
+
+def _restored(flat: FlatRecord, seed: int, group: int) -> Simulation:
+    return Simulation(from_flat(flat), seed, group=group)

@@ -49,7 +49,8 @@ _variables: dict[str, dict[int, Variable]] = {}
 _origins: dict[int, _Origin] = {}
 _orphans: dict[int, Variable] = {}
 _lock = threading.RLock()
-ONLY_OURS = 2  # references to a variable in a local name and in the call that counts them
+# references to a variable: its own (it is its own derivative), a local name, the counting call
+ONLY_OURS = 3
 
 
 def _link(component: Component, reading: int, variable: Variable, spread: float) -> None:
@@ -65,13 +66,10 @@ def _link(component: Component, reading: int, variable: Variable, spread: float)
 def _release(key: str) -> None:
     """Let go of the variables of a component that is no more, except those held elsewhere."""
     with _lock:
-        waiting = {
-            **_variables.pop(key, {}),
-            **{-1 - i: v for i, v in enumerate(_orphans.values())},
-        }
+        waiting = [*_variables.pop(key, {}).values(), *_orphans.values()]
         _orphans.clear()
         while waiting:
-            variable = waiting.popitem()[1]
+            variable = waiting.pop()
             if sys.getrefcount(variable) > ONLY_OURS:
                 _orphans[id(variable)] = variable
             else:

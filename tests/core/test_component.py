@@ -70,6 +70,17 @@ def test_gain_is_the_sensitivity_of_each_reading():
     assert readings[0].correlation(readings[1]) == pytest.approx(-1.0, abs=1e-15)
 
 
+def test_component_that_stands_twice_in_one_input_adds_up_before_it_is_squared():
+    # input = estimate + sum of gain * error: one error with gains 1 and 2 has the gain 3. The
+    # linear u was the root sum of squares, while covariance, budget and draws had the sum
+    one = component(u=0.1)
+    for value in (1.0, [1.0, 2.0]):
+        twice = Length._from_terms(value, [Term(one, 1.0), Term(one, 2.0)], METRE)
+        np.testing.assert_allclose(twice.u, 0.3, rtol=1e-14)
+        np.testing.assert_allclose(np.sqrt(np.diag(np.atleast_2d(twice.covariance(twice)))), 0.3)
+        np.testing.assert_allclose(twice.monte_carlo(20_000, seed=1).u, 0.3, rtol=0.03)
+
+
 def test_pool_counts_once_in_the_effective_degrees_of_freedom():
     # any linear combination of estimates from one sample has the dof of that sample
     pool = Pool(dof=7.0)

@@ -158,7 +158,7 @@ def test_flat_form_keeps_sharing_values_and_components():
     a = source([1.0, 2.0], "a")
     square = elementwise(op.SQUARE, a)
     output = total(concatenate_nodes([elementwise(op.ADD, square, a), take(square, 1)]))
-    rebuilt = from_flat(pickle.loads(pickle.dumps(to_flat(output))))
+    rebuilt = from_flat(pickle.loads(pickle.dumps(to_flat([output]))))[0]
     before, after = topological_order([output]), topological_order([rebuilt])
     assert len(before) == len(after) == 6
     for old, new in zip(before, after, strict=True):
@@ -174,6 +174,6 @@ def test_record_of_a_hundred_thousand_steps_needs_no_recursion():
     for _ in range(100_000):
         node = elementwise(op.NEGATIVE, node)
     assert len(topological_order([node])) == 100_001
-    copy = from_flat(pickle.loads(pickle.dumps(to_flat(node))))
+    copy = from_flat(pickle.loads(pickle.dumps(to_flat([node]))))[0]
     assert copy.value == node.value
     del node, copy  # letting go of a long chain must not recurse either

@@ -113,7 +113,9 @@ def test_kilogram_is_the_coherent_unit_of_mass():
 
 
 def test_symbols_do_not_clash():
-    made = [p + s for _, prefixes, table in unit_table._TABLE for s in table for p in ("", *prefixes)]
+    made = [
+        p + s for _, prefixes, table in unit_table._TABLE for s in table for p in ("", *prefixes)
+    ]
     assert len(made) == len(set(made))
     assert not set(made) & set(unit_table.OFFSET_UNITS)
     assert parse_unit("min").dimension is dim.TIME
@@ -385,14 +387,15 @@ def test_parsing_is_looked_up_the_second_time():
 
 
 def test_units_imports_only_numpy_and_scipy_constants():
-    with open(units.__file__, encoding="utf-8") as file:
-        tree = ast.parse(file.read())
     found = set()
-    for node in ast.walk(tree):
-        if isinstance(node, ast.Import):
-            found |= {alias.name for alias in node.names}
-        elif isinstance(node, ast.ImportFrom):
-            found |= {f"{node.module}.{alias.name}" for alias in node.names}
+    for module in (units, unit_table):
+        with open(module.__file__, encoding="utf-8") as file:
+            tree = ast.parse(file.read())
+        for node in ast.walk(tree):
+            if isinstance(node, ast.Import):
+                found |= {alias.name for alias in node.names}
+            elif isinstance(node, ast.ImportFrom):
+                found |= {f"{node.module}.{alias.name}" for alias in node.names}
     outside = {name for name in found if name.split(".")[0] not in sys.stdlib_module_names}
     outside = {name for name in outside if not name.startswith("flowunc.core.")}
     assert outside == {"numpy", "numpy.typing.NDArray", "scipy.constants"}

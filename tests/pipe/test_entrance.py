@@ -73,7 +73,7 @@ def test_reynolds_number_and_bore_are_propagated() -> None:
 
 
 def test_refusals() -> None:
-    with pytest.raises(RangeError, match=r"reynolds=.*0 1 at reading 1; expected a value above 0"):
+    with pytest.raises(RangeError, match=r"reynolds=.*0 at reading 1; expected a value above 0"):
         entrance_length(ReynoldsNumber([1000, 0], "1"), BORE)
     with pytest.raises(RangeError, match=r"bore=.*-1 m"):
         entrance_length(ReynoldsNumber(1000, "1"), Length(-1, "m"))

@@ -20,7 +20,8 @@ from uncertainties.core import AffineScalarFunc, LinearCombination
 
 from flowunc import Ratio, concatenate, monte_carlo_joint, shared, standard
 
-N = 4  # readings
+SIZES = (4, 11)  # readings: sums over few and over many are carried differently
+MOST = max(SIZES)
 
 NUMPY = SimpleNamespace(
     **{
@@ -171,32 +172,32 @@ class Recorded:
         return Recorded(concatenate(*(part.quantity for part in parts)))
 
 
-def run(program, values, m, cls):
+def run(program, values, m, cls, n):
     """Run a program on a list of inputs; every step appends one value."""
     values = list(values)
     for code, operands, choice, order in program:
         x, y = (values[i % len(values)] for i in operands)
-        full = [v for v in (x, y) if not v.scalar and _size(v) == N]
+        full = [v for v in (x, y) if not v.scalar and _size(v) == n]
         if code == "one":
             made = x.each(ONE[choice % len(ONE)], m)
         elif code == "two":
-            fits = {_size(v) for v in (x, y)} <= {1, N}
+            fits = {_size(v) for v in (x, y)} <= {1, n}
             made = x.each(TWO[choice % len(TWO)], m, y if fits else x)
         elif not full:
-            made = cls.join([x] * N)
+            made = cls.join([x] * n)
         elif code == "order":
-            made = full[0].pick(tuple(order))
+            made = full[0].pick(tuple(place % n for place in order[:n]))
         elif code == "reading":
-            made = full[0].pick(choice % N)
+            made = full[0].pick(choice % n)
         elif code == "one reading":
-            made = full[0].pick((choice % N,))
+            made = full[0].pick((choice % n,))
         elif code == "mean":
-            made = full[0].total().each(lambda m, v: v / float(N), m)
+            made = full[0].total().each(lambda m, v: v / float(n), m)
         elif code == "sum":
             made = full[0].total()
         else:  # the head of one, the tail of another
-            cut = 1 + choice % (N - 1)
-            made = cls.join([full[0].pick(tuple(range(cut))), full[-1].pick(tuple(range(cut, N)))])
+            cut = 1 + choice % (n - 1)
+            made = cls.join([full[0].pick(tuple(range(cut))), full[-1].pick(tuple(range(cut, n)))])
         values.append(made)
     return values
 
@@ -213,7 +214,7 @@ steps = st.tuples(
     ),
     st.tuples(st.integers(0, 200), st.integers(0, 200)),
     st.integers(0, 200),
-    st.lists(st.integers(0, N - 1), min_size=N, max_size=N),
+    st.lists(st.integers(0, MOST - 1), min_size=MOST, max_size=MOST),
 )
 programs = st.lists(steps, min_size=4, max_size=25)
 numbers = st.floats(-2.0, 2.0).map(lambda v: round(v, 3))
@@ -221,8 +222,8 @@ spreads = st.floats(0.01, 0.3).map(lambda v: round(v, 4))
 inputs = st.lists(
     st.tuples(
         st.sampled_from(["scalar", "own", "shared", "both", "exact"]),
-        st.lists(numbers, min_size=N, max_size=N, unique=True),
-        st.lists(spreads, min_size=N, max_size=N),
+        st.lists(numbers, min_size=MOST, max_size=MOST, unique=True),
+        st.lists(spreads, min_size=MOST, max_size=MOST),
         spreads,
     ),
     min_size=2,
@@ -230,9 +231,10 @@ inputs = st.lists(
 )
 
 
-def make_inputs(described):
+def make_inputs(described, n):
     recorded, plain = [], []
-    for scope, values, own, common in described:
+    for scope, many, spread, common in described:
+        values, own = many[:n], spread[:n]
         if scope == "scalar":
             recorded.append(Recorded(Ratio(values[0], "1", standard(common))))
             plain.append(Plain([ufloat(values[0], common)], True))
@@ -255,12 +257,12 @@ def close(ours, theirs, scale):
     np.testing.assert_allclose(ours, theirs, rtol=1e-9, atol=1e-12 * scale)
 
 
-@given(inputs, programs)
+@given(inputs, programs, st.sampled_from(SIZES))
 @settings(max_examples=150)
-def test_linear_engine_agrees_with_forward_derivatives(described, program):
-    recorded, plain = make_inputs(described)
-    ours = run(program, recorded, NUMPY, Recorded)
-    theirs = run(program, plain, UMATH, Plain)
+def test_linear_engine_agrees_with_forward_derivatives(described, program, n):
+    recorded, plain = make_inputs(described, n)
+    ours = run(program, recorded, NUMPY, Recorded, n)
+    theirs = run(program, plain, UMATH, Plain, n)
     for mine, other in list(zip(ours, theirs, strict=True))[len(described) :]:
         expected = [item.nominal_value for item in other.items]
         np.testing.assert_allclose(
@@ -272,7 +274,7 @@ def test_linear_engine_agrees_with_forward_derivatives(described, program):
     scale = max(1.0, *u)
     close(np.atleast_1d(last.u), u, scale)
     # correlations: u of a difference, and the whole covariance with an input
-    if {last.size, before.size} <= {1, N}:
+    if {last.size, before.size} <= {1, n}:
         difference = ours[-1].each(lambda m, x, y: x - y, None, ours[-2]).quantity
         other = theirs[-1].each(lambda m, x, y: x - y, None, theirs[-2])
         close(np.atleast_1d(difference.u), [item.std_dev for item in other.items], scale)
@@ -287,13 +289,13 @@ def _covariance(a, b):
     return sum(left[v] * right[v] * v.std_dev**2 for v in left if v in right)
 
 
-@given(inputs, programs, st.sampled_from([1, 65_536]))
+@given(inputs, programs, st.sampled_from(SIZES), st.sampled_from([1, 65_536]))
 @settings(max_examples=100)
-def test_draws_are_the_formula_on_drawn_inputs(described, program, group):
+def test_draws_are_the_formula_on_drawn_inputs(described, program, n, group):
     from flowunc.propagation.simulation import Simulation
 
-    recorded, _ = make_inputs(described)
-    ours = run(program, recorded, NUMPY, Recorded)
+    recorded, _ = make_inputs(described, n)
+    ours = run(program, recorded, NUMPY, Recorded, n)
     outputs = [*recorded, *ours[len(described) :][-3:]]
     joint = monte_carlo_joint([item.quantity for item in outputs], 50, seed=3)
     drawn = [np.atleast_2d(result.samples().T) for result in joint]
@@ -301,7 +303,7 @@ def test_draws_are_the_formula_on_drawn_inputs(described, program, group):
         Plain(list(rows), item.scalar)
         for rows, item in zip(drawn[: len(described)], recorded, strict=True)
     ]
-    theirs = run(program, plain, NUMPY, Plain)[len(described) :][-3:]
+    theirs = run(program, plain, NUMPY, Plain, n)[len(described) :][-3:]
     for rows, other in zip(drawn[len(described) :], theirs, strict=True):
         for row, item in zip(rows, other.items, strict=True):
             np.testing.assert_allclose(row, item, rtol=1e-12, atol=1e-12)
@@ -311,25 +313,26 @@ def test_draws_are_the_formula_on_drawn_inputs(described, program, group):
     np.testing.assert_array_equal(again, np.concatenate(drawn))
 
 
-def test_programs_reach_every_kind_of_step():
+@pytest.mark.parametrize("n", SIZES)
+def test_programs_reach_every_kind_of_step(n):
     # what hypothesis may write is what is meant to be tested
     described = [
-        ("both", [0.1, 0.2, 0.3, 0.4], [0.1] * N, 0.2),
-        ("scalar", [1.0] * N, [0.1] * N, 0.1),
+        ("both", [0.1 * i for i in range(1, 12)], [0.1] * MOST, 0.2),
+        ("scalar", [1.0] * MOST, [0.1] * MOST, 0.1),
     ]
     program = [
-        *(("one", (i, i), i, [0] * N) for i in range(len(ONE))),
-        *(("two", (i, i + 1), i, [0] * N) for i in range(len(TWO))),
-        ("order", (0, 0), 0, [3, 1, 1, 0]),
-        ("reading", (0, 0), 2, [0] * N),
-        ("one reading", (0, 0), 2, [0] * N),
-        ("mean", (0, 0), 0, [0] * N),
-        ("sum", (0, 0), 0, [0] * N),
-        ("join", (0, 2), 1, [0] * N),
+        *(("one", (i, i), i, [0] * MOST) for i in range(len(ONE))),
+        *(("two", (i, i + 1), i, [0] * MOST) for i in range(len(TWO))),
+        ("order", (0, 0), 0, [3, 1, 1, 0] * 3),
+        ("reading", (0, 0), 2, [0] * MOST),
+        ("one reading", (0, 0), 2, [0] * MOST),
+        ("mean", (0, 0), 0, [0] * MOST),
+        ("sum", (0, 0), 0, [0] * MOST),
+        ("join", (0, 2), 1, [0] * MOST),
     ]
-    recorded, plain = make_inputs(described)
-    ours = run(program, recorded, NUMPY, Recorded)
-    theirs = run(program, plain, UMATH, Plain)
+    recorded, plain = make_inputs(described, n)
+    ours = run(program, recorded, NUMPY, Recorded, n)
+    theirs = run(program, plain, UMATH, Plain, n)
     for mine, other in zip(ours, theirs, strict=True):
         np.testing.assert_allclose(
             np.atleast_1d(mine.quantity.u), [item.std_dev for item in other.items], rtol=1e-9

@@ -10,7 +10,8 @@ from scipy import stats
 
 from flowunc import Ratio, apply, concatenate, limits, shared, standard
 from flowunc.core.record import topological_order
-from flowunc.propagation import adaptive
+from flowunc.propagation import adaptive, outcome
+from flowunc.propagation.crew import Crew
 from flowunc.propagation.draws import BLOCK, BlockDraws, Places
 from flowunc.propagation.simulation import Moments, Simulation
 
@@ -33,9 +34,9 @@ def outputs():
     ]
 
 
-def drawn(trials, rows=None, **options):
+def drawn(trials, rows=None, workers=1, **options):
     simulation = Simulation(outputs(), 11, **options)
-    return simulation.draw_rows(rows or list(range(simulation.rows)), trials)
+    return simulation.draw_rows(rows or list(range(simulation.rows)), trials, Crew(workers))
 
 
 @pytest.fixture(scope="module")
@@ -69,8 +70,8 @@ def test_moments_do_not_depend_on_grouping_or_threads(reference):
     np.testing.assert_allclose(moments.mean, reference.mean(axis=1), rtol=1e-13)
     expected = reference.var(axis=1, ddof=1)
     np.testing.assert_allclose(moments.squares / (moments.count - 1), expected, rtol=1e-11)
-    for options in ({"group": 1}, {"group": 10**9}, {"workers": 2}):
-        other, _ = Simulation(outputs(), 11, **options).moments(BLOCK + 300)
+    for options, workers in (({"group": 1}, 1), ({"group": 10**9}, 1), ({}, 2)):
+        other, _ = Simulation(outputs(), 11, **options).moments(BLOCK + 300, crew=Crew(workers))
         np.testing.assert_array_equal(other.mean, moments.mean)
         np.testing.assert_array_equal(other.squares, moments.squares)
 
@@ -85,7 +86,7 @@ def test_later_blocks_can_be_drawn_alone(reference):
 def test_results_too_large_to_keep_are_drawn_again(monkeypatch):
     x = Ratio([1.0, 2.0, 3.0], "1", standard(0.1), shared(limits(0.2)))
     kept = (x**2).monte_carlo(20_000, seed=1)
-    monkeypatch.setattr(adaptive, "KEPT_VALUES", 0)
+    monkeypatch.setattr(outcome, "KEPT_VALUES", 0)
     again = (x**2).monte_carlo(20_000, seed=1)
     assert again._draws is None
     np.testing.assert_array_equal(again.samples(), kept.samples())
