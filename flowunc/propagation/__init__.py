@@ -2,6 +2,7 @@
 
 =================  ================================================================
 `linear`           the law of propagation by one backward sweep
+`missing_slope`    where the linear method has no answer, and why
 `pieces`           which output rows depend on which readings
 `sums`             rows that depend on sums over many readings
 `contributions`    contribution of every component, covariances from them
@@ -11,8 +12,14 @@
 `evaluation`       the record as a program that runs on blocks of draws
 `simulation`       all blocks: moments, threads
 `marks`            rows whose mean or standard deviation does not exist
-`adaptive`         how many draws
+`low_discrepancy`  scrambled Sobol points in place of draws
+`control`          the linear model as control variate
+`crew`             threads or an executor that share the blocks
+`progress`         how far long draws are
+`outcome`          moments, marks and draws before they are shown
+`adaptive`         draws until the result is stable
 `intervals`        coverage intervals from draws
+`drawn`            `MonteCarloResult`, `JointResult`
 `monte_carlo`      `monte_carlo`, `monte_carlo_joint`
 `tolerance`        significant digits and numerical tolerance
 `cross_check`      one method held against the other

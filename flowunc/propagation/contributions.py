@@ -15,7 +15,8 @@ from numpy.typing import NDArray
 from flowunc.core.component import Component
 from flowunc.core.errors import PropagationError
 from flowunc.core.record import Node
-from flowunc.propagation.linear import BlockPart, Sweep, standard_uncertainty, why_not_finite
+from flowunc.propagation.linear import BlockPart, Sweep, standard_uncertainty
+from flowunc.propagation.missing_slope import why_not_finite
 from flowunc.propagation.pieces import (
     Columns,
     Indices,

@@ -18,7 +18,7 @@ __all__ = ["OF_ONE", "OF_TWO", "Series"]
 Values = NDArray[np.float64]
 
 # value, first and second derivative along every direction; both derivatives are None for a constant
-Series = tuple[Values, Values | None, Values | None]
+Series = tuple[Values, Any, Any]
 Slopes = tuple[Any, Any]
 
 _LN2, _LN10 = math.log(2.0), math.log(10.0)
@@ -152,7 +152,8 @@ def _or_zero(derivative: Values | None) -> Any:
 
 def _sum(sign: float) -> Callable[[Series, Series, Values], Slopes]:
     def rule(a: Series, b: Series, y: Values) -> Slopes:
-        return tuple(_or_zero(a[order]) + sign * _or_zero(b[order]) for order in (1, 2))  # type: ignore[return-value]  # two orders
+        first, second = (_or_zero(a[order]) + sign * _or_zero(b[order]) for order in (1, 2))
+        return first, second
 
     return rule
 
@@ -214,15 +215,12 @@ def _arctan2(a: Series, b: Series, y: Values) -> Slopes:
 def _choice(sign: float) -> Callable[[Series, Series, Values], Slopes]:
     def rule(a: Series, b: Series, y: Values) -> Slopes:
         difference = sign * (a[0] - b[0])
-        found = [
-            np.where(
-                difference > 0,
-                _or_zero(a[order]),
-                np.where(difference < 0, _or_zero(b[order]), np.nan),
-            )
+        tie = np.where(difference == 0, np.nan, 0.0)
+        first, second = (
+            np.where(difference > 0, _or_zero(a[order]), _or_zero(b[order])) + tie
             for order in (1, 2)
-        ]
-        return found[0], found[1]
+        )
+        return first, second
 
     return rule
 

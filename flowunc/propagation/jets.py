@@ -222,8 +222,11 @@ def _bincount(places: Any, weights: Jet, minlength: int = 0) -> Jet:
     def counted(part: Values) -> Values:
         lines = np.ascontiguousarray(part).reshape(-1, places.size)
         shifted = places + length * np.arange(lines.shape[0])[:, None]
-        found = np.bincount(shifted.ravel(), lines.ravel(), lines.shape[0] * length)
-        return found.reshape(*part.shape[:-1], length)
+        found: Any = np.bincount(
+            shifted.ravel(), weights=lines.ravel(), minlength=lines.shape[0] * length
+        )
+        counts: Values = found.reshape(*part.shape[:-1], length)
+        return counts
 
     return weights.mapped(counted)
 

@@ -23,6 +23,7 @@ from flowunc.core.component import Component
 from flowunc.core.errors import PropagationError
 from flowunc.core.operations import Elementwise
 from flowunc.core.record import Concatenate, Input, Node, Take, topological_order
+from flowunc.propagation.missing_slope import why_not_finite
 from flowunc.propagation.pieces import (
     FEW_READINGS,
     Columns,
@@ -42,7 +43,7 @@ from flowunc.propagation.pieces import (
 )
 from flowunc.propagation.sums import MOST_ENTRIES, Spread, variance_with_sums
 
-__all__ = ["BlockPart", "Sweep", "standard_uncertainty", "why_not_finite"]
+__all__ = ["BlockPart", "Sweep", "standard_uncertainty"]
 
 Values = NDArray[np.float64]
 
@@ -99,7 +100,9 @@ class Sweep:
         self.components = dict.fromkeys(c for found in behind.values() for c in found)
         uses = Counter(c for found in behind.values() for c in set(found))
         for node in self._order:
-            if id(node) in behind and all(uses[c] == 1 for c in behind[id(node)]):
+            own = behind.get(id(node), ())
+            # once in the whole record, and once in its own input
+            if own and len(set(own)) == len(own) and all(uses[c] == 1 for c in own):
                 self._lone_variance[id(node)] = self._variance_of_end(node)
 
     def blocks(self, *, written_out: bool = False) -> Iterator[slice]:
@@ -109,8 +112,11 @@ class Sweep:
         on many readings.
         """
         count = rows_of(self.output)
-        if not written_out:
-            return (slice(i, min(i + BLOCK, count)) for i in range(0, count, BLOCK))
+        step = self._rows_written_out() if written_out else BLOCK
+        return (slice(start, min(start + step, count)) for start in range(0, count, step))
+
+    def _rows_written_out(self) -> int:
+        """Return how many rows fit into memory with a weight for every reading behind them."""
         widest = max(
             (
                 part.values.size
@@ -120,8 +126,7 @@ class Sweep:
             ),
             default=1,
         )
-        step = int(np.clip(MOST_ENTRIES // widest, 1, BLOCK))
-        return (slice(start, min(start + step, count)) for start in range(0, count, step))
+        return int(np.clip(MOST_ENTRIES // widest, 1, BLOCK))
 
     def parts(self, rows: slice) -> dict[Component, list[BlockPart]]:
         """Return what each component contributes to a block, in the order of the record.
@@ -172,9 +177,16 @@ class Sweep:
                     continue
                 for piece in found:
                     add_to_rows(variance, piece.rows, np.square(piece.weight))
-            if bool(np.all((variance > SMALLEST) & (variance < LARGEST))):
-                return np.sqrt(variance, out=variance)
-            return self._scaled_root(rows)
+            extreme = np.flatnonzero(~((variance > SMALLEST) & (variance < LARGEST)))
+            root = np.sqrt(variance, out=variance)
+            if extreme.size:
+                step = self._rows_written_out()
+                for run in np.split(extreme, np.flatnonzero(np.diff(extreme) > 1) + 1):
+                    for first in range(int(run[0]), int(run[-1]) + 1, step):
+                        last = min(first + step, int(run[-1]) + 1)
+                        again = slice(rows.start + first, rows.start + last)
+                        root[first:last] = self._scaled_root(again)
+            return root
 
     def _scaled_root(self, rows: slice) -> Values:
         """Return u where squares leave the range of float64 but the contributions do not."""
@@ -366,31 +378,3 @@ def _through_elementwise(
         if child.active:
             own = 0 if child.size in (None, 1) else columns
             _send(waiting, child, Piece(piece.rows, own, weight))
-
-
-def why_not_finite(node: Node, rows: slice) -> str:
-    """Find the operation whose derivative does not exist and say where."""
-    with np.errstate(all="ignore"):
-        for step in topological_order([node], active_only=True):
-            operation = step.operation
-            if not isinstance(operation, Elementwise):
-                continue
-            values = tuple(child.value for child in step.inputs)
-            needed = tuple(child.active for child in step.inputs)
-            slopes = operation.pull(1.0, values, step.value, needed)
-            for slope in [slope for slope, wanted in zip(slopes, needed, strict=True) if wanted]:
-                bad = np.flatnonzero(~np.isfinite(np.atleast_1d(slope)))
-                if bad.size:
-                    arguments = ", ".join(
-                        f"{float(np.broadcast_to(v, step.value.shape).flat[bad[0]]):.6g}"
-                        for v in values
-                    )
-                    return (
-                        f"{operation.label}({arguments}) at reading {int(bad[0])} (SI) has no "
-                        "derivative there, so the linear method has no answer: use "
-                        ".monte_carlo() for this result"
-                    )
-    return (
-        f"the linear uncertainty of rows {rows.start} to {rows.stop - 1} leaves the range of "
-        "floating-point numbers: check the magnitudes of the readings"
-    )

@@ -145,7 +145,8 @@ class LowDiscrepancy:
         places = _places(program, {}, {})
         self._need(len(places))
         draws = Coordinates(self._cube, places)
-        found = program.run(draws, self.trials, {}, self.signs)
+        with np.errstate(all="ignore"):
+            found = program.run(draws, self.trials, {}, self.signs)
         result = np.empty((self.rows, self.trials))
         for which, node in enumerate(self.outputs):
             rows = slice(int(self.bounds[which]), int(self.bounds[which + 1]))
@@ -172,13 +173,14 @@ class LowDiscrepancy:
         every = [_places(program, common, slots) for program in programs]
         self._need(1 + max(max(places.values()) for places in every))
         draws = Coordinates(self._cube, common)
-        ready = scalar_program.run(draws, self.trials, {}, self.signs)
-        for position, (program, places) in enumerate(zip(programs, every, strict=True)):
-            draws.places = places
-            if program is scalar_program:
-                result[position] = ready[id(output)][0]
-            else:
-                result[position] = program.run(draws, self.trials, ready, self.signs)[id(output)][0]
+        with np.errstate(all="ignore"):
+            ready = scalar_program.run(draws, self.trials, {}, self.signs)
+            for position, (program, places) in enumerate(zip(programs, every, strict=True)):
+                draws.places = places
+                found = ready
+                if program is not scalar_program:
+                    found = program.run(draws, self.trials, ready, self.signs)
+                result[position] = found[id(output)][0]
 
     def _need(self, dimensions: int) -> None:
         """Make the points once, with as many dimensions as are asked for."""

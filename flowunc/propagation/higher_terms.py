@@ -1,0 +1,152 @@
+"""The terms of mean and variance that follow the first-order ones, summed over components.
+
+With f_i, f_ij, f_ijj the derivatives of the result by independent errors of standard
+uncertainties u_i, skewness g_i = mu_3/u^3 and kurtosis k_i = mu_4/u^4::
+
+    mean     = y + 1/2 sum_i f_ii u_i^2
+    variance = sum_i f_i^2 u_i^2
+             + sum_{i != j} (1/2 f_ij^2 + f_i f_ijj) u_i^2 u_j^2
+             + sum_i [(k_i - 1)/4 f_ii^2 + k_i/3 f_i f_iii] u_i^4 + sum_i g_i f_i f_ii u_i^3
+
+These are all terms of the variance up to the fourth power of the errors. For normal errors
+(k = 3, g = 0) the last line takes the form of the one before, which is that of
+[JCGM 100, 5.1.2, note].
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+from typing import NamedTuple
+
+import numpy as np
+from numpy.typing import NDArray
+
+from flowunc.core.component import Component
+from flowunc.core.errors import PropagationError
+from flowunc.core.record import Node
+from flowunc.propagation.central_moments import NORMAL_SHAPE, Shape, shape_of
+from flowunc.propagation.curvature import Derivatives, JetSweep
+from flowunc.propagation.directions import Direction, directions_of, pairs_of
+from flowunc.propagation.linear import Sweep
+from flowunc.propagation.pieces import Indices, add_to_rows, rows_of
+
+__all__ = ["HigherTerms", "higher_terms"]
+
+Values = NDArray[np.float64]
+
+BLOCK = 4096  # output rows a sweep of jets
+MOST_DIRECTIONS = 4096
+MOST_PRODUCTS = 1 << 26  # directions times (row, reading) pairs of one block: some ten seconds
+
+
+class HigherTerms(NamedTuple):
+    """First and further terms of every row in coherent SI, shape (n,).
+
+    Attributes
+    ----------
+    u_first : ndarray
+        Standard uncertainty of first order; not finite where there is none.
+    shift : ndarray
+        Second-order term of the mean.
+    added : ndarray
+        Terms of the variance beyond the first order; they may be negative.
+    """
+
+    u_first: Values
+    shift: Values
+    added: Values
+
+
+def higher_terms(node: Node, *, normal: bool = False) -> HigherTerms:
+    """Return the further terms of every row of a node.
+
+    Parameters
+    ----------
+    node : Node
+    normal : bool
+        Take every component as normal.
+
+    Raises
+    ------
+    PropagationError
+        A function without known derivatives; a distribution without known moments; rows that
+        depend on too many readings each.
+    """
+    count = rows_of(node)
+    found = HigherTerms(np.zeros(count), np.zeros(count), np.zeros(count))
+    if not node.active:
+        return found
+    sweep = Sweep(node)
+    shapes = {
+        component: NORMAL_SHAPE if normal else shape_of(component.distribution)
+        for component in sweep.components
+    }
+    for rows in _blocks(sweep):
+        found.u_first[rows] = sweep.standard_uncertainty(rows)
+        _add_block(node, rows, sweep, shapes, found.shift[rows], found.added[rows])
+    return found
+
+
+def _blocks(sweep: Sweep) -> Iterator[slice]:
+    for wide in sweep.blocks(written_out=True):
+        for start in range(wide.start, wide.stop, BLOCK):
+            yield slice(start, min(start + BLOCK, wide.stop))
+
+
+def _add_block(
+    node: Node,
+    rows: slice,
+    sweep: Sweep,
+    shapes: dict[Component, Shape],
+    shift: Values,
+    added: Values,
+) -> None:
+    directions: list[Direction] = []
+    pairs = crowded = 0
+    for component, parts in sweep.parts(rows).items():
+        rows_of_it, readings = pairs_of(parts, shift.size)
+        own = directions_of(component, rows_of_it, readings)
+        directions += own
+        pairs += readings.size
+        if len(own) > 1:
+            crowded += readings.size
+    if len(directions) > MOST_DIRECTIONS or len(directions) * crowded > MOST_PRODUCTS:
+        raise PropagationError(
+            f"rows {rows.start} to {rows.stop - 1} depend on {crowded} single readings, several "
+            f"of one instrument in a row, which asks for {len(directions)} directions of second "
+            f"derivatives (at most {MOST_DIRECTIONS}, and {MOST_PRODUCTS:.0e} products in all): "
+            "take fewer rows at a time, state the mean with repeated(), or use .monte_carlo()"
+        )
+    jets = JetSweep(node, rows)
+    with np.errstate(all="ignore"):
+        for chosen, by_component in jets.run(directions, pairs):
+            for found in by_component:
+                _add(found, chosen, shapes[found.component], shift, added)
+
+
+def _add(
+    found: Derivatives,
+    directions: Sequence[Direction],
+    shape: Shape,
+    shift: Values,
+    added: Values,
+) -> None:
+    """Add the terms of one component i with all directions j."""
+    terms = 0.5 * np.square(found.second) + found.first * found.third
+    for k, direction in enumerate(directions):
+        if direction.component != found.component:
+            continue
+        own = np.flatnonzero(direction.moves(found.columns))
+        skewness, kurtosis = (_at(moment, found.columns[own]) for moment in shape)
+        first, second, third = found.first[own], found.second[k, own], found.third[k, own]
+        terms[k, own] = (
+            (kurtosis - 1.0) / 4.0 * np.square(second)
+            + kurtosis / 3.0 * first * third
+            + skewness * first * second
+        )
+        add_to_rows(shift, found.rows[own], 0.5 * second)
+    add_to_rows(added, found.rows, terms.sum(axis=0))
+
+
+def _at(moment: float | Values, readings: Indices) -> float | Values:
+    return moment[readings] if isinstance(moment, np.ndarray) else moment
