@@ -15,7 +15,11 @@ from numpy.typing import NDArray
 from flowunc.analysis.chi_square import ChiSquare
 from flowunc.analysis.fit_text import fit_html, fit_lines
 from flowunc.analysis.least_squares import solve_line
-from flowunc.analysis.parameters import named_parameters, recorded_parameters
+from flowunc.analysis.parameters import (
+    covariance_matrix,
+    named_parameters,
+    recorded_parameters,
+)
 from flowunc.analysis.point_errors import PointErrors
 from flowunc.analysis.scatter import fit_scatter
 from flowunc.core.errors import DimensionError, RangeError, ShapeError, warn_user
@@ -88,8 +92,7 @@ class LineFit:
     @property
     def covariance(self) -> Floats:
         """Covariance matrix of (intercept, slope) in their units, shape (2, 2)."""
-        both = (self.intercept, self.slope)
-        return np.array([[float(a.covariance(b)) for b in both] for a in both])
+        return covariance_matrix(self.intercept, self.slope)
 
     @property
     def correlation(self) -> float:

@@ -14,7 +14,7 @@ from flowunc.core.dimensions import Dimension
 from flowunc.core.quantity import Quantity
 from flowunc.core.record import constant
 
-__all__ = ["named_parameters", "recorded_parameters"]
+__all__ = ["covariance_matrix", "named_parameters", "recorded_parameters"]
 
 
 def recorded_parameters(x: Quantity, y: Quantity, found: Solution) -> tuple[Quantity, Quantity]:
@@ -44,6 +44,11 @@ def named_parameters(
         intercept.to(y.unit).labelled("intercept"),
         slope.to(_quotient(y.unit, x.unit)).labelled("slope"),
     )
+
+
+def covariance_matrix(*parameters: Quantity) -> NDArray[np.float64]:
+    """Return the covariances of scalar parameters in their units, shape (p, p)."""
+    return np.array([[float(a.covariance(b)) for b in parameters] for a in parameters])
 
 
 def _exact(values: float | NDArray[np.float64], dimension: Dimension) -> Quantity:

@@ -15,6 +15,7 @@ from numpy.typing import NDArray
 
 from flowunc.analysis.fit_text import fit_html, fit_lines
 from flowunc.analysis.line import LineFit, fit_line
+from flowunc.analysis.parameters import covariance_matrix
 from flowunc.core import operations as op
 from flowunc.core.errors import ShapeError
 from flowunc.core.kinds import FrictionFactor, Ratio, ReynoldsNumber, require_kind
@@ -75,8 +76,7 @@ class PowerLawFit:
     @property
     def covariance(self) -> Floats:
         """Covariance matrix of (coefficient, exponent), shape (2, 2)."""
-        both = (self.coefficient, self.exponent)
-        return np.array([[float(a.covariance(b)) for b in both] for a in both])
+        return covariance_matrix(self.coefficient, self.exponent)
 
     @property
     def correlation(self) -> float:

@@ -5,6 +5,7 @@
 `toml_table`           a TOML file as tables that know their dotted keys
 `statement_table`      statements and values with units, as a bench file writes them
 `bench_file`           `load_bench`
+`file_bytes`           a file that a user names, or why it cannot be read
 `nearest_name`         the question that goes with a misspelt name
 `sheet_text`           a CSV file as cells with their lines
 `sheet_columns`        the header of a sheet, and the number in a cell

@@ -2,18 +2,17 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING, NamedTuple
+from typing import NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
 
-from flowunc.bench.law_choice import normalised_errors
+from flowunc.bench.law_choice import LawChoice, normalised_errors
+from flowunc.bench.sheet import Sheet
 from flowunc.core.quantity import Quantity
+from flowunc.pipe.regimes import Regimes
 from flowunc.propagation.contributions import contributions
 from flowunc.propagation.cross_check import CrossCheck
-
-if TYPE_CHECKING:
-    from flowunc.bench.runs import Runs
 
 __all__ = ["Outcome", "RunLine", "limiting_sources", "run_lines"]
 
@@ -65,20 +64,29 @@ class RunLine(NamedTuple):
     share: float
 
 
-def run_lines(runs: Runs, level: float, seed: int, trials: int) -> tuple[RunLine, ...]:
-    """Draw the conclusions of all runs, in the order of the sheet."""
-    reynolds = _outcomes(runs.cross_check("reynolds", level=level, seed=seed, trials=trials))
-    friction = _outcomes(runs.cross_check("friction", level=level, seed=seed, trials=trials))
-    regimes = runs.regimes(seed=seed, trials=trials)
-    choice = runs.laws(seed=seed, trials=trials)
+def run_lines(
+    sheet: Sheet, reynolds: CrossCheck, friction: CrossCheck, regimes: Regimes, choice: LawChoice
+) -> tuple[RunLine, ...]:
+    """Draw the conclusions of all runs, in the order of the sheet.
+
+    Parameters
+    ----------
+    sheet : Sheet
+    reynolds, friction : CrossCheck
+        Of Re and f of its runs.
+    regimes : Regimes
+    choice : LawChoice
+        What f is held against.
+    """
+    of_reynolds, of_friction = _outcomes(reynolds), _outcomes(friction)
     shares = np.stack([regimes.laminar, regimes.transitional, regimes.turbulent])
-    expected = np.full(len(runs), np.nan)
+    expected = np.full(len(of_friction), np.nan)
     if choice.expected is not None:
         expected[choice.compared] = choice.expected.value
-    errors = normalised_errors(runs.friction, choice)
-    sources = limiting_sources(runs.friction)
+    errors = normalised_errors(friction.quantity, choice)
+    sources = limiting_sources(friction.quantity)
     lines = []
-    for place, run in enumerate(runs.sheet.runs):
+    for place, run in enumerate(sheet.runs):
         means = run.readings().mean(axis=0)
         lines.append(
             RunLine(
@@ -87,11 +95,11 @@ def run_lines(runs: Runs, level: float, seed: int, trials: int) -> tuple[RunLine
                 repeats=len(run.rows),
                 meter=run.meter,
                 flow=float(means[0]),
-                flow_unit=runs.sheet.units[f"meters.{run.meter}"],
+                flow_unit=sheet.units[f"meters.{run.meter}"],
                 temperature=float(means[1]),
-                temperature_unit=runs.sheet.units["thermometer"],
-                reynolds=reynolds[place],
-                friction=friction[place],
+                temperature_unit=sheet.units["thermometer"],
+                reynolds=of_reynolds[place],
+                friction=of_friction[place],
                 regime=regimes.name[place],
                 probability=float(shares[:, place].max()),
                 law=choice.names[place],

@@ -10,6 +10,7 @@ from numpy.typing import NDArray
 from flowunc.analysis.agreement import Agreement, agreement
 from flowunc.bench.bench import Bench
 from flowunc.core.kinds import FrictionFactor, ReynoldsNumber
+from flowunc.core.quantity import Quantity
 from flowunc.core.readings import concatenate
 from flowunc.pipe import laws
 from flowunc.pipe.laws import FrictionLaw
@@ -80,7 +81,7 @@ def _value(law: FrictionLaw, reynolds: ReynoldsNumber, bench: Bench) -> Friction
     return law(reynolds, bench.relative_roughness)
 
 
-def normalised_errors(friction: FrictionFactor, choice: LawChoice) -> NDArray[np.float64]:
+def normalised_errors(friction: Quantity, choice: LawChoice) -> NDArray[np.float64]:
     """Return E_n of every run, NaN where it has no law."""
     result = np.full(len(friction), np.nan)
     expected = choice.expected

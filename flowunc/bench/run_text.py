@@ -9,18 +9,18 @@ from collections.abc import Sequence
 from dataclasses import replace
 from decimal import Decimal
 from pathlib import Path
-from typing import TYPE_CHECKING
 
 import numpy as np
 
+from flowunc.analysis.agreement import Agreement
+from flowunc.bench.bench import Bench
 from flowunc.bench.conclusions import Outcome, RunLine
+from flowunc.bench.sheet import Sheet
+from flowunc.core.kinds import VolumeFlowRate
 from flowunc.core.rounding import Rounded, round_pair
 from flowunc.instruments.scale import Scale
 from flowunc.pipe import laws
 from flowunc.propagation.cross_check import CrossCheck
-
-if TYPE_CHECKING:
-    from flowunc.bench.runs import Runs
 
 __all__ = ["EXAMPLE", "WIDTH", "run_text"]
 
@@ -29,7 +29,6 @@ EXAMPLE = Path(__file__).parent / "example"
 WIDTH = 100
 _NARROWEST = 6  # columns that a name is left
 _MOST_NAMED = 12  # runs in one sentence
-_LARGEST_AGREEMENT = 500  # runs; beyond, the joint test of all runs takes minutes
 _LARGEST_POWER = 7
 _SHORT = {laws.laminar.name: "64/Re", laws.prandtl_smooth.name: "Prandtl"}
 _CAUTION = (
@@ -38,14 +37,39 @@ _CAUTION = (
 )
 
 
-def run_text(runs: Runs, level: float, seed: int, trials: int) -> str:
-    """Write the report: heading, table of runs, table of limits, sentences."""
-    lines = runs.lines(level=level, trials=trials, seed=seed)
+def run_text(
+    sheet: Sheet,
+    bench: Bench,
+    lines: Sequence[RunLine],
+    flow: VolumeFlowRate,
+    friction: CrossCheck,
+    agreement: Agreement | None,
+) -> str:
+    """Write the report: heading, table of runs, table of limits, sentences.
+
+    Parameters
+    ----------
+    sheet, bench
+        Where the runs come from.
+    lines : sequence of RunLine
+        What is concluded for each run.
+    flow : VolumeFlowRate, shape (n,)
+        Of the runs.
+    friction : CrossCheck
+        Of their f; level, trials and seed are those of the report.
+    agreement : Agreement or None
+        Of all runs that have a law; None where that is not asked.
+    """
+    sentences = [
+        _limits(lines),
+        *_failures(lines, flow, friction),
+        *_theory(lines, agreement),
+    ]
     blocks = [
-        _heading(runs, level, seed, trials),
-        _run_table(runs, lines),
+        _heading(sheet, bench, friction),
+        _run_table(bench, lines),
         _limit_table(lines),
-        _sentences(runs, lines, level, seed, trials),
+        [part for sentence in sentences for part in _wrapped(sentence, "  ")],
         [_CAUTION],
     ]
     return "\n\n".join("\n".join(block) for block in blocks)
@@ -55,19 +79,18 @@ def _wrapped(text: str, indent: str = "") -> list[str]:
     return textwrap.wrap(text, WIDTH, subsequent_indent=indent, break_on_hyphens=False)
 
 
-def _heading(runs: Runs, level: float, seed: int, trials: int) -> list[str]:
-    sets = len(runs.sheet.sets)
-    count = f"{_counted(len(runs), 'run')} in {_counted(sets, 'set')}"
+def _heading(sheet: Sheet, bench: Bench, check: CrossCheck) -> list[str]:
+    count = f"{_counted(len(sheet.runs), 'run')} in {_counted(len(sheet.sets), 'set')}"
     title = "Runs of a pipe-friction bench, with their uncertainty"
     return [
         title,
         "=" * len(title),
-        *_wrapped(f"Sheet: {_place(runs.sheet.file)} ({count})", "       "),
-        *_wrapped(f"Bench: {_place(runs.bench.file)}", "       "),
+        *_wrapped(f"Sheet: {_place(sheet.file)} ({count})", "       "),
+        *_wrapped(f"Bench: {_place(bench.file)}", "       "),
         *_wrapped(
-            f"Coverage {100 * level:g} %. U is that of the linear method; an interval marked * is "
-            f"from {trials} draws (seed {seed}), where the linear method does not hold. f is "
-            "Darcy's. E_n = (f - law)/U of the difference, k = 2."
+            f"Coverage {100 * check.level:g} %. U is that of the linear method; an interval marked "
+            f"* is from {check.drawn.trials} draws (seed {check.drawn.seed}), where the linear "
+            "method does not hold. f is Darcy's. E_n = (f - law)/U of the difference, k = 2."
         ),
     ]
 
@@ -83,12 +106,12 @@ def _counted(number: int, what: str) -> str:
 
 
 # -- tables ----------------------------------------------------------------------------------------
-def _run_table(runs: Runs, lines: Sequence[RunLine]) -> list[str]:
-    thermometer = runs.bench.thermometer.scale
+def _run_table(bench: Bench, lines: Sequence[RunLine]) -> list[str]:
+    thermometer = bench.thermometer.scale
     head = ["run", "meter", "flow", f"t/{thermometer.unit}", "Re", "f", "regime", "law", "E_n"]
     rows = []
     for line in lines:
-        meter = runs.bench.meters[line.meter].scale
+        meter = bench.meters[line.meter].scale
         mark = f" ({line.repeats}x)" if line.repeats > 1 else ""
         rows.append(
             [
@@ -188,15 +211,6 @@ def _verdict(outcome: Outcome) -> str:
 
 
 # -- sentences -------------------------------------------------------------------------------------
-def _sentences(
-    runs: Runs, lines: Sequence[RunLine], level: float, seed: int, trials: int
-) -> list[str]:
-    found = [_limits(lines)]
-    found += _failures(runs, runs.cross_check("friction", level=level, seed=seed, trials=trials))
-    found += _theory(runs, lines, seed, trials)
-    return [part for text in found for part in _wrapped(text, "  ")]
-
-
 def _limits(lines: Sequence[RunLine]) -> str:
     counts = Counter(line.limited_by for line in lines)
     (first, most), *others = counts.most_common()
@@ -206,24 +220,24 @@ def _limits(lines: Sequence[RunLine]) -> str:
     return f"What limits f: the {first} in {most} of {len(lines)} runs, {rest}."
 
 
-def _failures(runs: Runs, check: CrossCheck) -> list[str]:
+def _failures(lines: Sequence[RunLine], flow: VolumeFlowRate, check: CrossCheck) -> list[str]:
     failing = [row for row, verdict in enumerate(check.verdicts) if verdict == "fails"]
     undecided = [row for row, verdict in enumerate(check.verdicts) if verdict == "undecided"]
     reasons: dict[str, list[int]] = {}
     for row in failing:
         reasons.setdefault(_why(check, row), []).append(row)
+    percent = 100 * np.asarray(flow.u) / np.asarray(flow.value)
     found = []
     for reason, rows in reasons.items():
-        flow = 100 * np.asarray(runs.flow.u)[rows] / np.asarray(runs.flow.value)[rows]
-        low, high = f"{flow.min():.2g}", f"{flow.max():.2g}"
+        low, high = f"{percent[rows].min():.2g}", f"{percent[rows].max():.2g}"
         size = f"{low} %" if low == high else f"{low} % to {high} %"
         found.append(
-            f"{_named([runs.labels[row] for row in rows])}: the linear method fails for f, "
+            f"{_named([lines[row].run for row in rows])}: the linear method fails for f, "
             f"{reason.format(size=size)}; report the interval."
         )
     if undecided:
         found.append(
-            f"{_named([runs.labels[row] for row in undecided])}: the draws are too few to say "
+            f"{_named([lines[row].run for row in undecided])}: the draws are too few to say "
             "whether the linear method holds for f; report the interval, or draw more."
         )
     if not found:
@@ -244,7 +258,7 @@ def _why(check: CrossCheck, row: int) -> str:
     return "as its tails are heavier than ± U allows for, with few repeats or u(flow) of {size}"
 
 
-def _theory(runs: Runs, lines: Sequence[RunLine], seed: int, trials: int) -> list[str]:
+def _theory(lines: Sequence[RunLine], agreement: Agreement | None) -> list[str]:
     found = []
     without: dict[str, list[str]] = {}
     for line in lines:
@@ -253,8 +267,6 @@ def _theory(runs: Runs, lines: Sequence[RunLine], seed: int, trials: int) -> lis
     for reason, names in without.items():
         found.append(f"{_named(names)}: held against no law, as {reason}.")
     compared = [line for line in lines if line.law != "-"]
-    if not compared:
-        return found
     far = [line for line in compared if abs(line.normalised_error) > 1]
     for line in far[:_MOST_NAMED]:
         side = "above" if line.normalised_error > 0 else "below"
@@ -265,9 +277,8 @@ def _theory(runs: Runs, lines: Sequence[RunLine], seed: int, trials: int) -> lis
         )
     if len(far) > _MOST_NAMED:
         found.append(f"{len(far) - _MOST_NAMED} more runs disagree with theory.")
-    if len(compared) <= _LARGEST_AGREEMENT:
-        sentence = runs.agreement(trials=trials, seed=seed).sentence
-        found.append(f"All runs held against a law: {sentence}.")
+    if agreement is not None:
+        found.append(f"All runs held against a law: {agreement.sentence}.")
     return found
 
 

@@ -51,6 +51,7 @@ RESULTS = (
 )
 _TRIALS = 200_000  # random: loading what makes Sobol points takes longer than drawing these
 _JOINT = ("reynolds", "friction")  # what every report needs is drawn together
+_LARGEST_AGREEMENT = 500  # runs; beyond, the joint test of all runs takes minutes
 
 
 @dataclass(frozen=True, eq=False, repr=False, kw_only=True)
@@ -242,7 +243,14 @@ class Runs:
     ) -> tuple[RunLine, ...]:
         """Return what is concluded for each run; `table` shows it as a table."""
         return self._keep(
-            ("lines", level, trials, seed), lambda: run_lines(self, level, seed, trials)
+            ("lines", level, trials, seed),
+            lambda: run_lines(
+                self.sheet,
+                self.cross_check("reynolds", level=level, trials=trials, seed=seed),
+                self.cross_check("friction", level=level, trials=trials, seed=seed),
+                self.regimes(trials=trials, seed=seed),
+                self.laws(trials=trials, seed=seed),
+            ),
         )
 
     def table(self, level: float = 0.95, seed: int = 0, *, trials: int = _TRIALS) -> pd.DataFrame:
@@ -305,7 +313,12 @@ class Runs:
         level, seed, trials
             As for `table`.
         """
-        return run_text(self, check_level(level), seed, trials)
+        check = self.cross_check("friction", level=level, trials=trials, seed=seed)
+        lines = self.lines(level=level, trials=trials, seed=seed)
+        compared = self.laws(trials=trials, seed=seed).compared.size
+        together = 0 < compared <= _LARGEST_AGREEMENT
+        agreed = self.agreement(trials=trials, seed=seed) if together else None
+        return run_text(self.sheet, self.bench, lines, self.flow, check, agreed)
 
     def __str__(self) -> str:
         return self.text()

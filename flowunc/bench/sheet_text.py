@@ -13,6 +13,7 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 from os import PathLike, fspath
 
+from flowunc.bench.file_bytes import read_bytes
 from flowunc.core.errors import SheetError
 
 __all__ = ["MOST_CHARACTERS", "MOST_ROWS", "Record", "SheetText", "read_sheet_text"]
@@ -91,21 +92,14 @@ def read_sheet_text(path: str | PathLike[str]) -> SheetText:
 
 
 def _text(path: str | PathLike[str], file: str) -> str:
-    try:
-        with open(path, "rb") as stream:
-            data = stream.read(_LARGEST_FILE + 1)
-    except FileNotFoundError:
-        raise SheetError("no such file; expected the lab sheet (CSV)", file) from None
-    except IsADirectoryError:
-        raise SheetError("this is a folder; expected the lab sheet (CSV)", file) from None
-    except (OSError, ValueError) as error:  # ValueError: a path with a zero byte
-        raise SheetError(f"cannot be read: {error}", file) from None
-    if len(data) > _LARGEST_FILE:
-        raise SheetError(
-            f"more than {_LARGEST_FILE // 1_000_000} MB; expected a lab sheet of up to {MOST_ROWS} "
-            "rows",
-            file,
-        )
+    data = read_bytes(
+        path,
+        "the lab sheet (CSV)",
+        _LARGEST_FILE,
+        f"more than {_LARGEST_FILE // 1_000_000} MB; expected a lab sheet of up to {MOST_ROWS} "
+        "rows",
+        SheetError,
+    )
     for mark, name in _MARKS.items():
         if data.startswith(mark):
             raise SheetError(f"this is {name}; expected UTF-8 text: {_SAVE}", file, 1)

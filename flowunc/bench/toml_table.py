@@ -13,6 +13,7 @@ from collections.abc import Mapping, Sequence
 from os import PathLike, fspath
 from typing import Any
 
+from flowunc.bench.file_bytes import read_bytes
 from flowunc.bench.nearest_name import nearest
 from flowunc.core.errors import BenchError
 
@@ -166,19 +167,13 @@ def read_toml(path: str | PathLike[str]) -> TomlTable:
         No such file, not UTF-8, or not TOML; names the line.
     """
     file = str(fspath(path))
-    try:
-        with open(path, "rb") as stream:
-            data = stream.read(_LARGEST_FILE + 1)
-    except FileNotFoundError:
-        raise BenchError("no such file; expected the bench description (TOML)", file) from None
-    except IsADirectoryError:
-        raise BenchError("this is a folder; expected the bench description (TOML)", file) from None
-    except (OSError, ValueError) as error:  # ValueError: a path with a zero byte
-        raise BenchError(f"cannot be read: {error}", file) from None
-    if len(data) > _LARGEST_FILE:
-        raise BenchError(
-            f"more than {_LARGEST_FILE} bytes; expected a bench description (TOML)", file
-        )
+    data = read_bytes(
+        path,
+        "the bench description (TOML)",
+        _LARGEST_FILE,
+        f"more than {_LARGEST_FILE} bytes; expected a bench description (TOML)",
+        BenchError,
+    )
     try:
         text = data.decode("utf-8-sig")
     except UnicodeDecodeError as error:

@@ -5,6 +5,7 @@ What it holds, lowest first:
 - `errors`: the error tree and the warning.
 - `dimensions`, `units`: exact factors from the text a user writes.
 - `distributions`, `component`: the elementary sources of uncertainty.
+- `memory`: room for the values of the record.
 - `operations`, `record`: the graph that arithmetic writes down.
 - `statements`: what a data sheet or a certificate says.
 - `arguments`, `rules`: checks of plain arguments; what operations do to dimensions.

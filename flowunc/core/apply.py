@@ -248,8 +248,8 @@ class UserFunction(Elementwise):
         for level in range(STEPS):
             step = first * 0.5**level
             above, below = at + step, at - step
-            high = self._call([above if i == position else a for i, a in enumerate(arguments)])
-            low = self._call([below if i == position else a for i, a in enumerate(arguments)])
+            high = self._moved(arguments, position, above)
+            low = self._moved(arguments, position, below)
             row = [(high - low) / (above - below)]
             quotients.append(row[0])
             jumps.append((high - 2.0 * centre + low) / step)
@@ -281,6 +281,12 @@ class UserFunction(Elementwise):
         )
         return best, error, kinked
 
+    def _moved(
+        self, arguments: list[NDArray[np.float64]], position: int, values: NDArray[np.float64]
+    ) -> NDArray[np.float64]:
+        """Return the result with other values of one argument."""
+        return self._call([values if i == position else a for i, a in enumerate(arguments)])
+
     def _quotient(
         self,
         arguments: list[NDArray[np.float64]],
@@ -288,8 +294,8 @@ class UserFunction(Elementwise):
         above: NDArray[np.float64],
         below: NDArray[np.float64],
     ) -> NDArray[np.float64]:
-        high = self._call([above if i == position else a for i, a in enumerate(arguments)])
-        low = self._call([below if i == position else a for i, a in enumerate(arguments)])
+        high = self._moved(arguments, position, above)
+        low = self._moved(arguments, position, below)
         quotient: NDArray[np.float64] = (high - low) / (above - below)
         return quotient
 

@@ -24,7 +24,6 @@ from __future__ import annotations
 
 import re
 from collections.abc import Callable, Sequence
-from typing import TYPE_CHECKING
 
 import numpy as np
 
@@ -33,6 +32,7 @@ from flowunc.core.display_latex import as_latex, siunitx_source
 from flowunc.core.display_rows import (
     NOT_DEFINED,
     Row,
+    Showable,
     expanded_spreads,
     label_of,
     picked,
@@ -45,9 +45,6 @@ from flowunc.core.display_rows import (
 from flowunc.core.errors import RangeError
 from flowunc.core.rounding import Rounded
 
-if TYPE_CHECKING:
-    from flowunc.core.quantity import Quantity
-
 __all__ = ["as_html", "as_latex", "as_text", "represent"]
 
 MOST_READINGS = 8
@@ -57,7 +54,7 @@ _ENDS = ((3, 3), (3, 2), (2, 2), (2, 1), (1, 1))
 _FORMS = ("", "short", "expanded", "latex")
 
 
-def as_text(quantity: Quantity, specification: str = "") -> str:
+def as_text(quantity: Showable, specification: str = "") -> str:
     """Write a quantity as one line of text.
 
     Parameters
@@ -115,7 +112,7 @@ def as_text(quantity: Quantity, specification: str = "") -> str:
     return line
 
 
-def represent(quantity: Quantity) -> str:
+def represent(quantity: Showable) -> str:
     """Write a quantity for `repr`: kind, value, unit, uncertainty and label on one line.
 
     Parameters
@@ -188,7 +185,7 @@ def _coverage(shown: Sequence[Row], form: str) -> list[str]:
 
 
 def _scalar_text(
-    quantity: Quantity, row: Row, write: Callable[[Rounded], str], coverage: list[str]
+    quantity: Showable, row: Row, write: Callable[[Rounded], str], coverage: list[str]
 ) -> str:
     label, unit = label_of(quantity), unit_of(quantity)
     notes = [NOT_DEFINED] if row.k is None else coverage
@@ -201,7 +198,7 @@ def _scalar_text(
 
 
 def _readings_text(
-    quantity: Quantity, shown: Sequence[Row], write: Callable[[Rounded], str], coverage: list[str]
+    quantity: Showable, shown: Sequence[Row], write: Callable[[Rounded], str], coverage: list[str]
 ) -> str:
     label, unit, count = label_of(quantity), unit_of(quantity), quantity.size
     texts = [write(row.rounded) + (f" ({NOT_DEFINED})" if row.k is None else "") for row in shown]

@@ -6,20 +6,21 @@ No colours and no style: the page that shows it decides, dark or light.
 from __future__ import annotations
 
 from html import escape
-from typing import TYPE_CHECKING
 
-from flowunc.core.display_rows import NOT_DEFINED, Row, label_of, rows, shown_positions, unit_of
-
-if TYPE_CHECKING:
-    from flowunc.core.quantity import Quantity
+from flowunc.core.display_rows import (
+    HEAD,
+    NOT_DEFINED,
+    Row,
+    Showable,
+    both_ends,
+    label_of,
+    unit_of,
+)
 
 __all__ = ["as_html"]
 
-MOST_ROWS = 20
-HEAD, TAIL = 10, 5
 
-
-def as_html(quantity: Quantity) -> str:
+def as_html(quantity: Showable) -> str:
     """Write a quantity as an HTML fragment.
 
     Parameters
@@ -41,7 +42,7 @@ def as_html(quantity: Quantity) -> str:
     """
     label, unit = escape(label_of(quantity)), escape(unit_of(quantity))
     count = quantity.size
-    shown = rows(quantity, shown_positions(count, MOST_ROWS, HEAD, TAIL))
+    shown = both_ends(quantity)
     if quantity.ndim == 0:
         note = f" ({NOT_DEFINED})" if shown[0].k is None else ""
         text = f"{shown[0].rounded.text}{f' {unit}' if unit else ''}{note}"

@@ -4,27 +4,22 @@ from __future__ import annotations
 
 import re
 from decimal import Decimal
-from typing import TYPE_CHECKING
 
 import numpy as np
 
 from flowunc.core.display_rows import (
+    HEAD,
     NOT_DEFINED,
     Row,
+    Showable,
+    both_ends,
     label_of,
-    rows,
-    shown_positions,
     unit_of,
 )
 from flowunc.core.rounding import Rounded, round_pair
 
-if TYPE_CHECKING:
-    from flowunc.core.quantity import Quantity
-
 __all__ = ["as_latex", "siunitx_source"]
 
-MOST_ROWS = 20
-HEAD, TAIL = 10, 5
 _THIN_SPACE = r"\,"
 
 # Mathematics mode knows these in LaTeX and in what draws formulas in notebooks. A "<" must not
@@ -68,7 +63,7 @@ _SIUNITX = {
 }
 
 
-def as_latex(quantity: Quantity) -> str:
+def as_latex(quantity: Showable) -> str:
     r"""Write a quantity as a LaTeX formula between dollar signs.
 
     Parameters
@@ -88,7 +83,7 @@ def as_latex(quantity: Quantity) -> str:
     $\mathrm{bore} = 19.050 \pm 0.029\ \mathrm{mm}$
     """
     label, count = label_of(quantity), quantity.size
-    shown = rows(quantity, shown_positions(count, MOST_ROWS, HEAD, TAIL))
+    shown = both_ends(quantity)
     lines = [_formula(row) for row in shown]
     body = lines[0]
     if quantity.ndim == 1:
@@ -104,7 +99,7 @@ def as_latex(quantity: Quantity) -> str:
     return f"${name}{body}$"
 
 
-def siunitx_source(quantity: Quantity, digits: int) -> str:
+def siunitx_source(quantity: Showable, digits: int) -> str:
     r"""Write a quantity with the commands of siunitx (version 3): ``\qty``, ``\num``, lists.
 
     Every reading is there, and a missing uncertainty is an error: this goes into a text.

@@ -6,21 +6,22 @@ the readings shown are propagated, so that the cost does not grow with their num
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
-from typing import TYPE_CHECKING, NamedTuple
+from collections.abc import Callable, Iterator, Sequence
+from typing import Any, NamedTuple, Protocol, Self
 
 import numpy as np
 
+from flowunc.core.engine import Numbers
 from flowunc.core.errors import PropagationError
 from flowunc.core.rounding import Rounded, round_pair
 
-if TYPE_CHECKING:
-    from flowunc.core.quantity import Quantity
-
 __all__ = [
+    "HEAD",
     "NOT_DEFINED",
     "Row",
+    "Showable",
     "Spread",
+    "both_ends",
     "expanded_spreads",
     "label_of",
     "picked",
@@ -33,6 +34,42 @@ __all__ = [
 
 NOT_DEFINED = "u not defined"
 LEVEL = 0.95
+MOST_ROWS, HEAD, TAIL = 20, 10, 5  # beyond the most, so many of both ends
+
+
+class Showable(Protocol):
+    """What a display asks of a quantity."""
+
+    @property
+    def label(self) -> str:
+        """Name given to it, "" if none."""
+
+    @property
+    def unit(self) -> str:
+        """Unit of `value` and `u`."""
+
+    @property
+    def ndim(self) -> int:
+        """0 for a scalar, 1 for readings."""
+
+    @property
+    def size(self) -> int:
+        """Number of values, 1 for a scalar."""
+
+    @property
+    def value(self) -> Numbers:
+        """Value in `unit`."""
+
+    @property
+    def u(self) -> Numbers:
+        """Standard uncertainty in `unit`, shaped as `value`."""
+
+    def expanded(self, level: float | None = None) -> tuple[Numbers, Numbers]:
+        """Return the expanded uncertainty and its coverage factor."""
+
+    def __getitem__(self, index: Any) -> Self: ...
+
+    def __iter__(self) -> Iterator[Self]: ...
 
 
 class Spread(NamedTuple):
@@ -50,22 +87,22 @@ class Row(NamedTuple):
     k: float | None
 
 
-def label_of(quantity: Quantity) -> str:
+def label_of(quantity: Showable) -> str:
     """Give the label on one line."""
     return " ".join(quantity.label.split())
 
 
-def unit_of(quantity: Quantity) -> str:
+def unit_of(quantity: Showable) -> str:
     """Give the unit as it is printed: a pure number shows none."""
     return "" if quantity.unit == "1" else quantity.unit
 
 
-def standard_spreads(quantity: Quantity) -> list[Spread]:
+def standard_spreads(quantity: Showable) -> list[Spread]:
     """Ask for the standard uncertainties."""
     return [Spread(float(u), 1.0) for u in np.atleast_1d(quantity.u)]
 
 
-def expanded_spreads(quantity: Quantity) -> list[Spread]:
+def expanded_spreads(quantity: Showable) -> list[Spread]:
     """Ask for the expanded uncertainties at 95 %."""
     U, k = quantity.expanded(LEVEL)
     return [
@@ -74,7 +111,7 @@ def expanded_spreads(quantity: Quantity) -> list[Spread]:
     ]
 
 
-def spreads(quantity: Quantity, ask: Callable[[Quantity], list[Spread]]) -> list[Spread | None]:
+def spreads(quantity: Showable, ask: Callable[[Showable], list[Spread]]) -> list[Spread | None]:
     """Ask for the uncertainties, with None where there is none to be had.
 
     A display must work where the linear method has no answer, as for sqrt(0). One such
@@ -95,7 +132,7 @@ def shown_positions(count: int, most: int, head: int, tail: int) -> list[int]:
     return [*range(head), *range(count - tail, count)]
 
 
-def picked(quantity: Quantity, positions: Sequence[int]) -> Quantity:
+def picked(quantity: Showable, positions: Sequence[int]) -> Showable:
     """Give the readings at these positions; a scalar is its own only reading."""
     if quantity.ndim == 0 or len(positions) == quantity.size:
         return quantity
@@ -103,10 +140,10 @@ def picked(quantity: Quantity, positions: Sequence[int]) -> Quantity:
 
 
 def rows(
-    quantity: Quantity,
+    quantity: Showable,
     positions: Sequence[int],
     digits: int = 2,
-    ask: Callable[[Quantity], list[Spread]] = standard_spreads,
+    ask: Callable[[Showable], list[Spread]] = standard_spreads,
 ) -> list[Row]:
     """Round the readings at these positions, each to its own uncertainty."""
     shown = picked(quantity, positions)
@@ -117,3 +154,8 @@ def rows(
         u, k = (0.0, None) if spread is None else spread
         found.append(Row(position, round_pair(float(value), u, digits), k))
     return found
+
+
+def both_ends(quantity: Showable) -> list[Row]:
+    """Round what HTML and LaTeX show of a quantity: all readings, of many those of both ends."""
+    return rows(quantity, shown_positions(quantity.size, MOST_ROWS, HEAD, TAIL))

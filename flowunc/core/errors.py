@@ -18,6 +18,7 @@ __all__ = [
     "RangeError",
     "ShapeError",
     "SheetError",
+    "SingleValueError",
     "StatementError",
     "UnitError",
     "warn_user",
@@ -42,6 +43,10 @@ class RangeError(FlowuncError, ValueError):
 
 class ShapeError(FlowuncError, ValueError):
     """Lengths do not fit together: neither equal nor one."""
+
+
+class SingleValueError(ShapeError, TypeError):
+    """A single value was used as readings; a TypeError as well, as Python's protocols expect."""
 
 
 class StatementError(FlowuncError, ValueError):

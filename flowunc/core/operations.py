@@ -43,6 +43,10 @@ class Elementwise:
     pole : int, optional
         Position of the argument that must not change sign: the result has a pole where it
         is zero.
+    with_slope : callable, optional
+        ``with_slope(x)`` returns value and derivative of a function of one argument together,
+        for 1-d arrays. Given where the derivative shares costly steps with the value: the
+        record then keeps it.
     module : str
         Module that holds the variable.
     """
@@ -55,6 +59,7 @@ class Elementwise:
         pull: Pull,
         *,
         pole: int | None = None,
+        with_slope: Callable[[Value], tuple[Value, Value]] | None = None,
         module: str = __name__,
     ) -> None:
         self.name = name
@@ -62,6 +67,7 @@ class Elementwise:
         self.evaluate = evaluate
         self.pull = pull
         self.pole = pole
+        self.with_slope = with_slope
         self.__module__ = module
 
     def __repr__(self) -> str:

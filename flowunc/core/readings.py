@@ -11,7 +11,7 @@ from numpy.typing import NDArray
 
 from flowunc.core import operations as op
 from flowunc.core.arithmetic import Arithmetic
-from flowunc.core.errors import DimensionError, PropagationError, ShapeError
+from flowunc.core.errors import DimensionError, PropagationError, ShapeError, SingleValueError
 from flowunc.core.record import Node, concatenate_nodes, constant, elementwise, take, total
 
 if TYPE_CHECKING:
@@ -48,7 +48,7 @@ class Readings(Arithmetic):
     def _require_readings(self, doing: str) -> int:
         size: int | None = self._node.size
         if size is None:
-            raise ShapeError(f"{doing}: this is a single value, not readings")
+            raise SingleValueError(f"{doing}: this is a single value, not readings")
         return size
 
     def __len__(self) -> int:

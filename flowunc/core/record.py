@@ -16,6 +16,7 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
+from flowunc.core import memory
 from flowunc.core.component import Term
 from flowunc.core.errors import PropagationError, ShapeError
 from flowunc.core.operations import Elementwise
@@ -90,16 +91,23 @@ class Node:
         Number of readings, None for a scalar.
     active : bool
         Whether any component stands behind it.
+    slope : ndarray, shape (n,), or None
+        Derivative to its only input, where it was found together with the value.
     """
 
-    __slots__ = ("active", "inputs", "operation", "size", "value")
+    __slots__ = ("active", "inputs", "operation", "size", "slope", "value")
 
     def __init__(
-        self, operation: Operation, inputs: tuple[Node, ...], value: NDArray[np.float64]
+        self,
+        operation: Operation,
+        inputs: tuple[Node, ...],
+        value: NDArray[np.float64],
+        slope: NDArray[np.float64] | None = None,
     ) -> None:
         self.operation = operation
         self.inputs = inputs
         self.value = value
+        self.slope = slope
         self.size = None if value.ndim == 0 else value.shape[0]
         if isinstance(operation, Input):
             self.active = bool(operation.terms)
@@ -153,12 +161,17 @@ def common_size(nodes: Sequence[Node]) -> int | None:
 
 def elementwise(operation: Elementwise, *inputs: Node) -> Node:
     """Record an operation that works reading by reading."""
-    if len(inputs) > 1:
-        common_size(inputs)
+    size = common_size(inputs) if len(inputs) > 1 else inputs[0].size
     values = tuple(node.value for node in inputs)
     try:
         with np.errstate(divide="raise", over="raise", invalid="raise", under="ignore"):
-            result = operation.evaluate(*values)
+            if size is None:
+                result = operation.evaluate(*values)
+            elif operation.with_slope is not None and inputs[0].active:
+                result, slope = operation.with_slope(values[0])
+                return Node(operation, inputs, _own(result), _own(slope))
+            else:
+                result = operation.evaluate(*values, out=memory.empty(size))
     except FloatingPointError:
         raise PropagationError(_not_finite(operation, values)) from None
     return Node(operation, inputs, _own(result))
@@ -197,7 +210,8 @@ def take(node: Node, index: int | NDArray[np.intp]) -> Node:
 
 def concatenate_nodes(nodes: Sequence[Node]) -> Node:
     """Record readings joined end to end."""
-    value = np.concatenate([np.atleast_1d(node.value) for node in nodes])
+    parts = [np.atleast_1d(node.value) for node in nodes]
+    value = np.concatenate(parts, out=memory.empty(sum(part.size for part in parts)))
     return Node(Concatenate(), tuple(nodes), _own(value))
 
 

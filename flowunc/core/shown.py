@@ -6,7 +6,10 @@ uncertainties package.
 
 from __future__ import annotations
 
-from typing import Any
+from typing import TYPE_CHECKING
+
+if TYPE_CHECKING:
+    from flowunc.core.display_rows import Showable
 
 __all__ = ["Shown"]
 
@@ -16,30 +19,25 @@ class Shown:
 
     __slots__ = ()
 
-    def __repr__(self) -> str:
+    def __repr__(self: Showable) -> str:
         from flowunc.core.display import represent
 
-        return represent(_quantity(self))
+        return represent(self)
 
     def __str__(self) -> str:
         return format(self, "")
 
-    def __format__(self, specification: str) -> str:
+    def __format__(self: Showable, specification: str) -> str:
         from flowunc.core.display import as_text
 
-        return as_text(_quantity(self), specification)
+        return as_text(self, specification)
 
-    def _repr_html_(self) -> str:
+    def _repr_html_(self: Showable) -> str:
         from flowunc.core.display import as_html
 
-        return as_html(_quantity(self))
+        return as_html(self)
 
-    def _repr_latex_(self) -> str:
+    def _repr_latex_(self: Showable) -> str:
         from flowunc.core.display import as_latex
 
-        return as_latex(_quantity(self))
-
-
-def _quantity(shown: Shown) -> Any:
-    """Return the quantity that a `Shown` is a part of."""
-    return shown
+        return as_latex(self)

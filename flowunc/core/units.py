@@ -17,12 +17,13 @@ import re
 from dataclasses import dataclass
 from fractions import Fraction
 from functools import lru_cache
-from typing import NoReturn, TypeVar
+from typing import Any, NoReturn, TypeVar
 
 import numpy as np
 from numpy.typing import NDArray
 
 from flowunc.core import dimensions as dim
+from flowunc.core import memory
 from flowunc.core.dimensions import Dimension
 from flowunc.core.errors import UnitError
 from flowunc.core.unit_table import (
@@ -102,7 +103,7 @@ class Unit:
         """Convert values from this unit to coherent SI."""
         scaled = self.scale_to_si(value)
         if self.offset:
-            scaled += self.offset  # in place where it is an array, which scaling has just made
+            scaled += self.offset  # in place for arrays, which scaling has just made
         return scaled
 
     def from_si(self, value: _Values) -> _Values:
@@ -111,24 +112,30 @@ class Unit:
 
     def scale_to_si(self, value: _Values) -> _Values:
         """Convert differences and uncertainties to coherent SI, without the offset."""
-        return _scaled(value, self.numerator, self.denominator)
+        scaled: _Values = _scaled(value, self.numerator, self.denominator)
+        return scaled
 
     def scale_from_si(self, value: _Values) -> _Values:
         """Convert differences and uncertainties from coherent SI, without the offset."""
-        return _scaled(value, self.denominator, self.numerator)
+        scaled: _Values = _scaled(value, self.denominator, self.numerator)
+        return scaled
 
     def __str__(self) -> str:
         return self.symbol
 
 
-def _scaled(value: _Values, times: float, over: float) -> _Values:
+def _scaled(value: Any, times: float, over: float) -> Any:
     """Return value * times / over in new memory, each step only where it changes something."""
+    if np.ndim(value) == 1:
+        scaled = memory.empty(np.size(value))
+        if times == 1.0 and over != 1.0:
+            return np.divide(value, over, out=scaled)
+        np.multiply(value, times, out=scaled)
+        return scaled if over == 1.0 else np.divide(scaled, over, out=scaled)
     if times == 1.0 and over != 1.0:
         return value / over
-    scaled = value * times
-    if over != 1.0:
-        scaled /= over
-    return scaled
+    result = value * times
+    return result if over == 1.0 else result / over
 
 
 def parse_unit(text: str) -> Unit:

@@ -6,11 +6,12 @@ The formulas are two recorded operations with exact derivatives; coefficients ar
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Callable, Iterable
 from typing import Literal
 
 import numpy as np
 
+from flowunc.core import memory
 from flowunc.core.component import Component
 from flowunc.core.distributions import Normal, Rectangular
 from flowunc.core.errors import RangeError
@@ -198,6 +199,7 @@ _A, _B = data.WATER_VOLUME_ALPHA, data.WATER_VOLUME_BETA
 _SLOPE_A = {n: n * a for n, a in _A.items()}
 _SLOPE_B = {m: m * b for m, b in _B.items()}
 _TR = data.WATER_REFERENCE_TEMPERATURE
+_BLOCK = 8192  # readings: a dozen arrays of 64 kB stay in cache
 _VOLUME = data.WATER_GAS_CONSTANT * _TR / data.WATER_REFERENCE_PRESSURE  # m3/kg
 
 
@@ -224,25 +226,46 @@ def _sum_of_powers(x: Value, coefficients: dict[int, float]) -> Value:
 
 
 def _density(kelvin: Value, out: Value | None = None) -> Value:
-    volume = _sum_of_powers(_alpha(kelvin), _A)
-    volume += _sum_of_powers(_beta(kelvin), _B)
+    return _density_of(_alpha(kelvin), _beta(kelvin), out)
+
+
+def _density_of(alpha: Value, beta: Value, out: Value | None = None) -> Value:
+    volume = _sum_of_powers(alpha, _A)
+    volume += _sum_of_powers(beta, _B)
     volume += data.WATER_VOLUME_CONSTANT
     return np.asarray(np.divide(1.0 / _VOLUME, volume, out=out))
 
 
-def _pull_density(
-    weight: Weight, values: tuple[Value, ...], result: Value, needed: tuple[bool, ...]
-) -> tuple[Weight, ...]:
-    alpha, beta = _alpha(values[0]), _beta(values[0])
+def _density_slope(alpha: Value, beta: Value, density: Value) -> Value:
     slope = _sum_of_powers(alpha, _SLOPE_A)
     slope *= alpha
     below = _sum_of_powers(beta, _SLOPE_B)
     below *= beta
     slope -= below
-    slope *= result
-    slope *= result
+    slope *= density
+    slope *= density
     slope *= -_VOLUME / _TR  # d(1/v) = -dv/v^2
-    return (weight * slope,)
+    return slope
+
+
+def _pull_density(
+    weight: Weight, values: tuple[Value, ...], result: Value, needed: tuple[bool, ...]
+) -> tuple[Weight, ...]:
+    return (weight * _density_slope(_alpha(values[0]), _beta(values[0]), result),)
+
+
+def _density_block(kelvin: Value, density: Value, slope: Value) -> None:
+    alpha, beta = _alpha(kelvin), _beta(kelvin)
+    _density_of(alpha, beta, density)
+    slope[:] = _density_slope(alpha, beta, density)
+
+
+_SLOPE_TERMS = tuple((a * b, b) for a, b in data.WATER_VISCOSITY_TERMS)
+
+
+def _log_ratio(kelvin: Value) -> Value:
+    ratio = np.divide(kelvin, data.WATER_VISCOSITY_TEMPERATURE, out=np.empty_like(kelvin))
+    return np.log(ratio, out=ratio)
 
 
 def _sum_of_exponentials(
@@ -259,14 +282,6 @@ def _sum_of_exponentials(
     return out
 
 
-def _log_ratio(kelvin: Value) -> Value:
-    ratio = np.divide(kelvin, data.WATER_VISCOSITY_TEMPERATURE, out=np.empty_like(kelvin))
-    return np.log(ratio, out=ratio)
-
-
-_SLOPE_TERMS = tuple((a * b, b) for a, b in data.WATER_VISCOSITY_TERMS)
-
-
 def _viscosity(kelvin: Value, out: Value | None = None) -> Value:
     total = np.empty_like(kelvin) if out is None else out
     return _sum_of_exponentials(_log_ratio(kelvin), data.WATER_VISCOSITY_TERMS, total)
@@ -281,9 +296,49 @@ def _pull_viscosity(
     return (weight * slope,)
 
 
+def _viscosity_block(kelvin: Value, viscosity: Value, slope: Value) -> None:
+    logarithm = _log_ratio(kelvin)
+    viscosity[:] = 0.0
+    slope[:] = 0.0
+    term = np.empty_like(kelvin)
+    for factor, exponent in data.WATER_VISCOSITY_TERMS:
+        np.multiply(logarithm, exponent, out=term)
+        np.exp(term, out=term)
+        term *= factor
+        viscosity += term
+        term *= exponent
+        slope += term
+    slope /= kelvin
+
+
+def _in_blocks(
+    kernel: Callable[[Value, Value, Value], None],
+) -> Callable[[Value], tuple[Value, Value]]:
+    """Make value and slope of long arrays block by block, so that the steps stay in cache."""
+
+    def both(kelvin: Value) -> tuple[Value, Value]:
+        value, slope = memory.empty(kelvin.size), memory.empty(kelvin.size)
+        for start in range(0, kelvin.size, _BLOCK):
+            part = slice(start, start + _BLOCK)
+            kernel(kelvin[part], value[part], slope[part])
+        return value, slope
+
+    return both
+
+
 WATER_DENSITY = Elementwise(
-    "WATER_DENSITY", "water density", _density, _pull_density, module=__name__
+    "WATER_DENSITY",
+    "water density",
+    _density,
+    _pull_density,
+    with_slope=_in_blocks(_density_block),
+    module=__name__,
 )
 WATER_VISCOSITY = Elementwise(
-    "WATER_VISCOSITY", "water viscosity", _viscosity, _pull_viscosity, module=__name__
+    "WATER_VISCOSITY",
+    "water viscosity",
+    _viscosity,
+    _pull_viscosity,
+    with_slope=_in_blocks(_viscosity_block),
+    module=__name__,
 )

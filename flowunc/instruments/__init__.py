@@ -7,7 +7,7 @@ What it holds, lowest first:
 - `instrument`: the base, a scale with a calibration that all of its readings share.
 - `surroundings`: gravity and air density where nothing is stated.
 - `thermometer`, `flow_meter`, `stopwatch`, `balance`, `vessel`: one instrument each.
-- `columns`, `manometer`, `gauge_liquid`: manometers.
+- `columns`, `inclination`, `manometer`, `gauge_liquid`: manometers.
 - `collection`: flow from what is collected in a time.
 
 It may use `flowunc.core` only; the engines are reached through the quantities.

@@ -2,9 +2,8 @@
 
 from __future__ import annotations
 
-import copy
 from collections.abc import Sequence
-from typing import Any, ClassVar, Self
+from typing import Any, ClassVar
 
 import numpy as np
 from numpy.typing import ArrayLike
@@ -16,8 +15,8 @@ from flowunc.core.naming import named_by_role
 from flowunc.core.quantity import Quantity
 from flowunc.core.statements import Statement
 from flowunc.instruments.columns import ZERO_NAMES, ColumnManometer, drift_of, refuse_negative
+from flowunc.instruments.inclination import Inclined
 from flowunc.instruments.instrument import Instrument
-from flowunc.instruments.manometer import checked_angle
 from flowunc.instruments.scale import Scale
 from flowunc.instruments.surroundings import (
     air_density_or_default,
@@ -131,7 +130,7 @@ class UTubeManometer(ColumnManometer):
         return self._pressure(self._difference(high, low, zero), contrast, gravity)
 
 
-class WellManometer(Instrument[Length]):
+class WellManometer(Inclined, Instrument[Length]):
     """A manometer with one tube, upright or inclined, that rises out of a well.
 
     Parameters
@@ -181,9 +180,7 @@ class WellManometer(Instrument[Length]):
     ) -> None:
         super().__init__(scale, accuracy, label=label)
         upright = Angle(90, "deg", label=f"{self._label} angle")
-        self._angle = checked_angle(
-            upright if angle is None else angle, type(self).__name__, self._label
-        )
+        self._incline(upright if angle is None else angle)
         self._area_ratio = self._checked_ratio(area_ratio)
 
     def _checked_ratio(self, area_ratio: Any) -> Ratio:
@@ -199,23 +196,9 @@ class WellManometer(Instrument[Length]):
         return named_by_role(ratio, f"{self._label} area ratio")
 
     @property
-    def angle(self) -> Angle:
-        """Inclination of the tube to the horizontal."""
-        return self._angle
-
-    @property
     def area_ratio(self) -> Ratio:
         """Cross-section of the tube over that of the well."""
         return self._area_ratio
-
-    def at(self, angle: Angle) -> Self:
-        """Return the same manometer at another inclination: its calibration stays the same.
-
-        See `InclinedManometer.at`.
-        """
-        other = copy.copy(self)  # keeps the components of the calibration
-        other._angle = checked_angle(angle, type(self).__name__, self._label)
-        return other
 
     def pressure_drop(
         self,

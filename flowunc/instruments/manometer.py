@@ -2,42 +2,23 @@
 
 from __future__ import annotations
 
-import copy
-import math
 from collections.abc import Sequence
-from typing import Any, Self
+from typing import Any
 
 import numpy as np
 from numpy.typing import ArrayLike
 
-from flowunc.core.errors import RangeError
 from flowunc.core.kinds import Acceleration, Angle, Density, Length, Pressure, require_kind
-from flowunc.core.naming import named_by_role
 from flowunc.core.statements import Statement
 from flowunc.instruments.columns import ColumnManometer
-from flowunc.instruments.instrument import first_at
+from flowunc.instruments.inclination import Inclined
 from flowunc.instruments.scale import Scale
 from flowunc.instruments.surroundings import air_density_or_default, density_contrast
 
-__all__ = ["InclinedManometer", "checked_angle"]
-
-_RIGHT_ANGLE = math.pi / 2 * (1 + 1e-12)  # 90 deg in any unit, whatever its rounding
+__all__ = ["InclinedManometer"]
 
 
-def checked_angle(angle: Any, owner: str, label: str) -> Angle:
-    """Return an inclination to the horizontal, above 0 and up to 90 deg."""
-    given = require_kind(angle, Angle, owner, "angle")
-    radians = np.asarray(given.si.value)
-    bad = ~((radians > 0) & (radians <= _RIGHT_ANGLE))
-    if bad.any():
-        raise RangeError(
-            f"{label} angle{first_at(bad)}: {math.degrees(float(radians[bad].flat[0])):g} deg; "
-            "expected the inclination to the horizontal, above 0 and up to 90 deg"
-        )
-    return named_by_role(given, f"{label} angle")
-
-
-class InclinedManometer(ColumnManometer):
+class InclinedManometer(Inclined, ColumnManometer):
     """A two-limb inclined manometer, the flowing liquid against air.
 
     Parameters
@@ -83,41 +64,7 @@ class InclinedManometer(ColumnManometer):
         label: str | None = None,
     ) -> None:
         super().__init__(scale, accuracy, label=label)
-        self._angle = checked_angle(angle, type(self).__name__, self._label)
-
-    @property
-    def angle(self) -> Angle:
-        """Inclination to the horizontal."""
-        return self._angle
-
-    def at(self, angle: Angle) -> Self:
-        """Return the same manometer at another inclination: its calibration stays the same.
-
-        Parameters
-        ----------
-        angle : Angle, scalar or shape (n,)
-            Inclination to the horizontal, above 0 and up to 90 deg.
-
-        Returns
-        -------
-        InclinedManometer
-            Readings of both are correlated through the scale.
-
-        Raises
-        ------
-        DimensionError, RangeError
-            As at construction.
-
-        Examples
-        --------
-        >>> from flowunc import Angle, InclinedManometer, Scale, limits
-        >>> flat = InclinedManometer(Scale(1, "mm"), angle=Angle(10, "deg", limits(0.25)))
-        >>> round(flat.at(Angle(30, "deg", limits(0.25))).angle.to("deg").value, 6)
-        30.0
-        """
-        other = copy.copy(self)  # keeps the components of the calibration
-        other._angle = checked_angle(angle, type(self).__name__, self._label)
-        return other
+        self._incline(angle)
 
     def pressure_drop(
         self,

@@ -45,7 +45,7 @@ __all__ = ["Derivatives", "JetSweep"]
 Values = NDArray[np.float64]
 Waiting = dict[int, dict[Any, Piece]]
 
-MOST_NUMBERS = 1 << 22  # in the first derivatives of all nodes at a time: 32 MB
+MOST_NUMBERS = 1 << 20  # in the first derivatives of all nodes at a time: 8 MB
 MOST_PIECES = 4  # more different row-to-reading patterns at one node are merged into one
 
 

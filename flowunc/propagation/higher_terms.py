@@ -34,8 +34,8 @@ __all__ = ["HigherTerms", "higher_terms"]
 
 Values = NDArray[np.float64]
 
-BLOCK = 4096  # output rows a sweep of jets
-MOST_DIRECTIONS = 4096
+BLOCK = 1024  # output rows a sweep of jets: derivatives along some directions stay in cache
+MOST_DIRECTIONS = 4096  # for one row over as many readings: a second
 MOST_PRODUCTS = 1 << 26  # directions times (row, reading) pairs of one block: some ten seconds
 
 
@@ -112,10 +112,10 @@ def _add_block(
             crowded += readings.size
     if len(directions) > MOST_DIRECTIONS or len(directions) * crowded > MOST_PRODUCTS:
         raise PropagationError(
-            f"rows {rows.start} to {rows.stop - 1} depend on {crowded} single readings, several "
-            f"of one instrument in a row, which asks for {len(directions)} directions of second "
-            f"derivatives (at most {MOST_DIRECTIONS}, and {MOST_PRODUCTS:.0e} products in all): "
-            "take fewer rows at a time, state the mean with repeated(), or use .monte_carlo()"
+            f"rows {rows.start} to {rows.stop - 1} depend on {crowded} readings with errors of "
+            f"their own, several in a row, which asks for {len(directions)} directions of second "
+            "derivatives, too many: take fewer rows at a time, state a mean with repeated(), or "
+            "use .monte_carlo()"
         )
     jets = JetSweep(node, rows)
     with np.errstate(all="ignore"):

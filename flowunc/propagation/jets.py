@@ -180,17 +180,15 @@ def _each_part(given: Sequence[Any], change: Callable[[Sequence[Any]], Any]) -> 
     """Apply to the values, and to each derivative, what is linear in all arguments together."""
     series = [_parts(item) for item in given]
     directions = next(item.directions for item in given if isinstance(item, Jet))
-    parts = [change([value for value, _, _ in series])]
-    for order in (1, 2):
-        parts.append(
-            change(
-                [
-                    np.zeros((directions, *s[0].shape)) if s[order] is None else s[order]
-                    for s in series
-                ]
-            )
+    flat = [np.zeros((directions, *(value.shape or (1,)))) for value, _, _ in series]
+    value = change([part[0] for part in series])
+    first, second = (
+        change(
+            [zero if part[k] is None else part[k] for part, zero in zip(series, flat, strict=True)]
         )
-    return Jet(*parts)
+        for k in (1, 2)
+    )
+    return Jet(value, first, second)
 
 
 def _where(condition: Any, *choices: Any) -> Any:

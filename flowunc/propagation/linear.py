@@ -27,6 +27,7 @@ from flowunc.propagation.missing_slope import why_not_finite
 from flowunc.propagation.pieces import (
     FEW_READINGS,
     Columns,
+    Indices,
     Piece,
     Rows,
     add_to_rows,
@@ -165,7 +166,9 @@ class Sweep:
                     if lone is not None and len(pieces) == 1 and one_a_row:
                         # components met nowhere else: their squares share the square of the weight
                         own = lone[piece.columns] if np.ndim(lone) else lone
-                        add_to_rows(variance, piece.rows, np.square(piece.weight) * own)
+                        square = np.square(piece.weight)
+                        square *= own
+                        add_to_rows(variance, piece.rows, square)
                     else:
                         self._into_components(node, piece, count, shared, each, sums)
             for values in shared.values():
@@ -177,16 +180,20 @@ class Sweep:
                     continue
                 for piece in found:
                     add_to_rows(variance, piece.rows, np.square(piece.weight))
-            extreme = np.flatnonzero(~((variance > SMALLEST) & (variance < LARGEST)))
+            usual = variance.min() > SMALLEST and variance.max() < LARGEST
+            outside = None if usual else ~((variance > SMALLEST) & (variance < LARGEST))
             root = np.sqrt(variance, out=variance)
-            if extreme.size:
-                step = self._rows_written_out()
-                for run in np.split(extreme, np.flatnonzero(np.diff(extreme) > 1) + 1):
-                    for first in range(int(run[0]), int(run[-1]) + 1, step):
-                        last = min(first + step, int(run[-1]) + 1)
-                        again = slice(rows.start + first, rows.start + last)
-                        root[first:last] = self._scaled_root(again)
+            if outside is not None:
+                self._write_out(np.flatnonzero(outside), rows, root)
             return root
+
+    def _write_out(self, extreme: Indices, rows: slice, root: Values) -> None:
+        """Compute again the rows of a block whose squares left the range of float64."""
+        step = self._rows_written_out()
+        for run in np.split(extreme, np.flatnonzero(np.diff(extreme) > 1) + 1):
+            for first in range(int(run[0]), int(run[-1]) + 1, step):
+                last = min(first + step, int(run[-1]) + 1)
+                root[first:last] = self._scaled_root(slice(rows.start + first, rows.start + last))
 
     def _scaled_root(self, rows: slice) -> Values:
         """Return u where squares leave the range of float64 but the contributions do not."""
@@ -371,6 +378,11 @@ def _through_elementwise(
     node: Node, operation: Elementwise, piece: Piece, waiting: dict[int, dict[Any, Piece]]
 ) -> None:
     columns = piece.columns
+    if node.slope is not None:
+        slope = node.slope[0 if node.size == 1 else columns]
+        own: Columns = 0 if node.size == 1 else columns
+        _send(waiting, node.inputs[0], Piece(piece.rows, own, piece.weight * slope))
+        return
     values = tuple([_values_at(child, columns) for child in node.inputs])
     needed = tuple([child.active for child in node.inputs])
     weights = operation.pull(piece.weight, values, _values_at(node, columns), needed)

@@ -28,6 +28,7 @@ Curvature = Literal["small", "large", "negative", "undefined"]
 COVERAGE = 2.0  # the ends of an interval of about 95 % move by the shift and so many changes of u
 ROUNDING = 1e-12  # of the value: what cancels leaves that much, and it is no curvature
 DIVERGES = 2.0  # variance over first-order variance from which further terms are likely to count
+NOTHING = 1e-9  # of u: a shift that small is left to rounding, and not written down
 MOST_LINES, HEAD, TAIL = 40, 20, 10
 
 
@@ -92,14 +93,16 @@ class SecondOrder:
                 "no second-order result: a derivative up to the third does not exist here; use "
                 ".monte_carlo()"
             )
+        if shift == 0 and before == after:
+            return "no curvature: the linear result stands"
         start = f"curvature shifts the mean by {shift:.2g}{unit}"
+        if abs(shift) < NOTHING * max(before, after):
+            start = "curvature leaves the mean where it is"
         if curvature == "negative":
             return (
                 f"{start}, but the variance to second order is negative: the terms of the series "
                 "do not get small here; use .monte_carlo()"
             )
-        if shift == 0 and before == after:
-            return "no curvature: the linear result stands"
         texts = f"{before:.3g}", f"{after:.3g}"
         if before == 0:
             change = f"gives u = {texts[1]}{unit} where it is zero to first order"
@@ -225,13 +228,15 @@ def second_order(quantity: Quantity, *, digits: int = 1, normal: bool = False) -
     terms = higher_terms(quantity._node, normal=normal)
     scale = quantity._unit.scale_from_si
     value = np.atleast_1d(quantity._node.value)
-    finite = [np.isfinite(part) for part in terms]
-    first = np.where(finite[0], terms.u_first, np.nan)
-    shift = np.where(np.all(finite, axis=0), terms.shift, np.nan)
+    first = np.where(np.isfinite(terms.u_first), terms.u_first, np.nan)
+    shift, added = (
+        np.where(np.isfinite(terms).all(axis=0), part, np.nan)
+        for part in (terms.shift, terms.added)
+    )
     with np.errstate(all="ignore"):
         # as a factor on u, because squares leave the range of float64 before u does
         own = np.where(first == 0, 1.0, first)
-        u = own * np.sqrt(np.where(first == 0, 0.0, 1.0) + terms.added / own / own)
+        u = own * np.sqrt(np.where(first == 0, 0.0, 1.0) + added / own / own)
     mean = quantity._unit.from_si(value + shift)
     shift, first, u = scale(shift), scale(first), scale(u)
     rounding = ROUNDING * np.abs(scale(value))

@@ -48,6 +48,7 @@ class _Origin(NamedTuple):
 _variables: dict[str, dict[int, Variable]] = {}
 _origins: dict[int, _Origin] = {}
 _orphans: dict[int, Variable] = {}
+_survivors = [0]  # orphans left by the last look
 _lock = threading.RLock()
 # references to a variable: its own (it is its own derivative), a local name, the counting call
 ONLY_OURS = 3
@@ -66,14 +67,18 @@ def _link(component: Component, reading: int, variable: Variable, spread: float)
 def _release(key: str) -> None:
     """Let go of the variables of a component that is no more, except those held elsewhere."""
     with _lock:
-        waiting = [*_variables.pop(key, {}).values(), *_orphans.values()]
-        _orphans.clear()
+        waiting = list(_variables.pop(key, {}).values())
+        if len(_orphans) > 2 * _survivors[0] + 64:  # seldom, so that many orphans cost little each
+            waiting += _orphans.values()
+            _orphans.clear()
         while waiting:
             variable = waiting.pop()
             if sys.getrefcount(variable) > ONLY_OURS:
                 _orphans[id(variable)] = variable
             else:
                 _origins.pop(id(variable), None)
+            del variable
+        _survivors[0] = len(_orphans)
 
 
 def _variable(component: Component, reading: int, spread: float) -> Variable:

@@ -20,6 +20,12 @@ def run(label: str, angle: float = 10, meter: str = "small", flow: float = 1.8) 
     return f"{label},{meter},{flow:g},19.0,{angle:g},320,290,"
 
 
+def refusal(path: Path, bench: Bench) -> SheetError:
+    with pytest.raises(SheetError) as caught:
+        read_sheet(path, bench)
+    return caught.value
+
+
 def test_zero_rows_before_and_after_a_set(bench: Bench, write_sheet: Write) -> None:
     sheet = read_sheet(
         write_sheet(zero(), zero(), run("a"), run("b"), zero(), zero(30), run("c", 30), zero(30)),
@@ -80,10 +86,9 @@ def test_blank_lines_do_not_part_what_belongs_together(bench: Bench, write_sheet
 def test_a_set_without_a_zero_before_it(
     rows: list[str], line: int, column: str, expected: str, bench: Bench, write_sheet: Write
 ) -> None:
-    with pytest.raises(SheetError) as caught:
-        read_sheet(write_sheet(*rows), bench)
-    assert (caught.value.line, caught.value.column) == (line, column)
-    assert caught.value.reason.startswith(expected)
+    found = refusal(write_sheet(*rows), bench)
+    assert (found.line, found.column) == (line, column)
+    assert found.reason.startswith(expected)
 
 
 def test_a_set_without_a_zero_after_it_is_a_warning(bench: Bench, write_sheet: Write) -> None:
@@ -144,7 +149,6 @@ def test_repeats_follow_each_other(bench: Bench, write_sheet: Write) -> None:
 def test_repeats_that_are_none(
     rows: list[str], line: int, column: str, expected: str, bench: Bench, write_sheet: Write
 ) -> None:
-    with pytest.raises(SheetError) as caught:
-        read_sheet(write_sheet(*rows), bench)
-    assert (caught.value.line, caught.value.column) == (line, column)
-    assert caught.value.reason.startswith(expected)
+    found = refusal(write_sheet(*rows), bench)
+    assert (found.line, found.column) == (line, column)
+    assert found.reason.startswith(expected)

@@ -65,9 +65,8 @@ def test_separator_by_the_header(tmp_path: Path, header: str, semicolons: bool) 
     assert read_sheet_text(path).decimal_comma is semicolons
 
 
-def test_missing_file_and_folder(tmp_path: Path) -> None:
-    assert "no such file; expected the lab sheet" in refusal(tmp_path / "none.csv").reason
-    assert "this is a folder" in refusal(tmp_path).reason
+def test_missing_file_is_named_as_a_sheet(tmp_path: Path) -> None:
+    assert refusal(tmp_path / "none.csv").reason == "no such file; expected the lab sheet (CSV)"
 
 
 def test_other_encoding_names_line_and_way_out(tmp_path: Path) -> None:

@@ -65,13 +65,12 @@ def test_long_texts_are_cut_in_messages() -> None:
     assert len(described({f"key{i}" * 20: 1 for i in range(5000)})) < 1000
 
 
-def test_missing_file_and_folder(tmp_path: Path) -> None:
-    with pytest.raises(BenchError, match="no such file"):
-        read_toml(tmp_path / "none.toml")
-    with pytest.raises(BenchError, match="this is a folder"):
-        read_toml(tmp_path)
-    with pytest.raises(BenchError, match="cannot be read"):
-        read_toml("a\0b")
+def test_missing_file_is_named_as_a_bench(tmp_path: Path) -> None:
+    path = tmp_path / "none.toml"
+    with pytest.raises(BenchError) as caught:
+        read_toml(path)
+    assert caught.value.file == str(path)
+    assert caught.value.reason == "no such file; expected the bench description (TOML)"
 
 
 def test_other_encoding_names_the_line(tmp_path: Path) -> None:

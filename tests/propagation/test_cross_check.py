@@ -63,13 +63,15 @@ def test_exactly_linear_model_is_undecided_when_the_draws_are_too_few():
     assert "more trials" in check.sentence()
 
 
+@pytest.mark.parametrize("sampler", ["random", None])
 @pytest.mark.parametrize("kind", ["symmetric", "shortest"])
-def test_exactly_linear_model_never_fails(kind):
+def test_exactly_linear_model_never_fails(kind, sampler):
     # "a verdict counts two standard numerical errors of the drawn ends": the ends of a shortest
     # interval wander far more than those of the symmetric one, whose errors were used for both
     x = Ratio(0.0, "1", standard(1.0))
+    options = {} if sampler is None else {"sampler": sampler}
     verdicts = [
-        cross_check(x, kind=kind, digits=2, trials=20_000, seed=seed).verdicts[0]
+        cross_check(x, kind=kind, digits=2, trials=20_000, seed=seed, **options).verdicts[0]
         for seed in range(30)
     ]
     assert "fails" not in verdicts

@@ -68,13 +68,7 @@ def limits(
     distribution: Distribution = (
         Rectangular(a) if inexact is None else InexactRectangular(a, inexact)
     )
-    return Absolute(
-        distribution=distribution,
-        unit=check_statement_unit(unit, "limits"),
-        dof=check_dof(dof, "limits"),
-        wording="limits",
-        label=label,
-    )
+    return _limits(distribution, unit, dof, label, "limits")
 
 
 def triangular(
@@ -94,13 +88,7 @@ def triangular(
     >>> round(Length(10, "mm", triangular(0.6)).u, 4)
     0.2449
     """
-    return Absolute(
-        distribution=Triangular(a),
-        unit=check_statement_unit(unit, "triangular"),
-        dof=check_dof(dof, "triangular"),
-        wording="triangular limits",
-        label=label,
-    )
+    return _limits(Triangular(a), unit, dof, label, "triangular")
 
 
 def trapezoidal(
@@ -122,13 +110,7 @@ def trapezoidal(
     >>> round(Length(10, "mm", trapezoidal(0.6, 0.5)).u, 4)
     0.2739
     """
-    return Absolute(
-        distribution=Trapezoidal(a, top),
-        unit=check_statement_unit(unit, "trapezoidal"),
-        dof=check_dof(dof, "trapezoidal"),
-        wording="trapezoidal limits",
-        label=label,
-    )
+    return _limits(Trapezoidal(a, top), unit, dof, label, "trapezoidal")
 
 
 def arcsine(
@@ -148,13 +130,7 @@ def arcsine(
     >>> round(Temperature(20, "degC", arcsine(0.5)).u, 4)
     0.3536
     """
-    return Absolute(
-        distribution=Arcsine(a),
-        unit=check_statement_unit(unit, "arcsine"),
-        dof=check_dof(dof, "arcsine"),
-        wording="arcsine limits",
-        label=label,
-    )
+    return _limits(Arcsine(a), unit, dof, label, "arcsine")
 
 
 def exponential(mean: ArrayLike, unit: str | None = None, *, label: str | None = None) -> Statement:
@@ -173,5 +149,17 @@ def exponential(mean: ArrayLike, unit: str | None = None, *, label: str | None =
         distribution=Exponential(mean),
         unit=check_statement_unit(unit, "exponential"),
         wording="exponential",
+        label=label,
+    )
+
+
+def _limits(
+    distribution: Distribution, unit: str | None, dof: float, label: str | None, name: str
+) -> Statement:
+    return Absolute(
+        distribution=distribution,
+        unit=check_statement_unit(unit, name),
+        dof=check_dof(dof, name),
+        wording=name if name == "limits" else f"{name} limits",
         label=label,
     )

@@ -10,7 +10,7 @@ from collections.abc import Sequence
 
 import numpy as np
 
-from flowunc.core.component import Term
+from flowunc.core.component import Component, Term
 from flowunc.core.kinds import Ratio
 from flowunc.pipe.laws.implicit import friction_from_implicit
 from flowunc.pipe.laws.law import Floats, FrictionLaw, model_component
@@ -61,8 +61,11 @@ def _churchill_1977(re: Ratio, roughness: Ratio) -> Ratio:
 
 
 def _colebrook_term(roughness: Floats, share: Floats | float = 1.0) -> Term:
-    gain = np.where(roughness > 0, _ROUGH_FACTOR, 1.0) * share
-    return Term(_COLEBROOK, float(gain) if gain.ndim == 0 else gain)
+    return _term(_COLEBROOK, np.where(roughness > 0, _ROUGH_FACTOR, 1.0) * share)
+
+
+def _term(component: Component, gain: Floats) -> Term:
+    return Term(component, float(gain) if gain.ndim == 0 else gain)
 
 
 def _colebrook_error(reynolds: Floats, roughness: Floats) -> Sequence[Term]:
@@ -85,8 +88,7 @@ def _churchill_error(reynolds: Floats, roughness: Floats) -> Sequence[Term]:
         _CHURCHILL_LAMINAR,
         np.where(turbulent, _CHURCHILL_TURBULENT, _CHURCHILL_TRANSITION),
     )
-    gain = width / _CHURCHILL_TURBULENT
-    own = Term(_CHURCHILL, float(gain) if gain.ndim == 0 else gain)
+    own = _term(_CHURCHILL, width / _CHURCHILL_TURBULENT)
     if not turbulent.any():
         return (own,)
     return _colebrook_term(roughness, turbulent.astype(np.float64)), own
