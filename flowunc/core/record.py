@@ -254,7 +254,7 @@ def topological_order(outputs: Sequence[Node], *, active_only: bool = False) -> 
 
 
 FlatRecord = tuple[
-    list[tuple[Operation, tuple[int, ...], NDArray[np.float64]]],
+    list[tuple[Operation, tuple[int, ...], NDArray[np.float64], NDArray[np.float64] | None],],
     tuple[int, ...],
 ]
 
@@ -267,7 +267,7 @@ def to_flat(outputs: Sequence[Node]) -> FlatRecord:
     order = topological_order(outputs)
     place = {id(node): position for position, node in enumerate(order)}
     steps = [
-        (node.operation, tuple(place[id(child)] for child in node.inputs), node.value)
+        (node.operation, tuple(place[id(child)] for child in node.inputs), node.value, node.slope)
         for node in order
     ]
     return steps, tuple(place[id(node)] for node in outputs)
@@ -276,6 +276,7 @@ def to_flat(outputs: Sequence[Node]) -> FlatRecord:
 def from_flat(flat: FlatRecord) -> list[Node]:
     """Rebuild the nodes that `to_flat` laid flat."""
     nodes: list[Node] = []
-    for operation, inputs, value in flat[0]:
-        nodes.append(Node(operation, tuple(nodes[i] for i in inputs), freeze(value)))
+    for operation, inputs, value, slope in flat[0]:
+        kept = None if slope is None else freeze(slope)
+        nodes.append(Node(operation, tuple(nodes[i] for i in inputs), freeze(value), kept))
     return [nodes[position] for position in flat[1]]

@@ -103,7 +103,8 @@ class MonteCarloResult:
         self._poles = outcome.poles[rows]
         lost = self._not_finite > 0
         self._mean = np.where(lost | outcome.no_mean[rows], np.nan, outcome.moments.mean[rows])
-        variance = outcome.moments.squares[rows] / (self._count - 1)
+        # even points are no random sample: nothing is gained by dividing by one less
+        variance = outcome.moments.squares[rows] / (self._count - (not recipe.scramblings))
         self._u = np.where(lost | outcome.no_variance[rows], np.nan, np.sqrt(variance))
         self._reduction = None if outcome.reduction is None else outcome.reduction[rows]
         self._found: dict[tuple[float, str], tuple[Values, Values]] = {}
@@ -170,7 +171,8 @@ class MonteCarloResult:
     def mean_error(self) -> Numbers:
         """Numerical standard error of `mean`."""
         if self._recipe.scramblings:
-            return self._scale(self._over_scramblings(lambda part: float(part.mean())))
+            error = self._over_scramblings(lambda part: float(part.mean()))
+            return self._scale(np.where(np.isnan(self._mean), np.nan, error))
         error = self._u / math.sqrt(self._count)
         return self._scale(error if self._reduction is None else error / np.sqrt(self._reduction))
 
@@ -178,7 +180,8 @@ class MonteCarloResult:
     def u_error(self) -> Numbers:
         """Numerical standard error of `u` (of plain draws, without a control)."""
         if self._recipe.scramblings:
-            return self._scale(self._over_scramblings(lambda part: float(part.std(ddof=1))))
+            error = self._over_scramblings(lambda part: float(part.std()))
+            return self._scale(np.where(np.isnan(self._u), np.nan, error))
         error = np.full(self._u.size, np.nan)
         for row, draws in self._rows():
             if self._u[row] == 0:
@@ -236,6 +239,8 @@ class MonteCarloResult:
         level, kind = check_level(level), check_kind(kind)
         if self._recipe.scramblings:
             ends = self._over_scramblings(lambda part: interval_of_draws(part, level, kind))
+            if kind == "shortest":  # its ends settle slower than with the root of the parts
+                ends = ends * self._recipe.scramblings**0.25
             return self._scale(ends[:, 0]), self._scale(ends[:, 1])
         error_of = symmetric_error if kind == "symmetric" else shortest_error
         low, high = np.empty(self._u.size), np.empty(self._u.size)
@@ -252,10 +257,14 @@ class MonteCarloResult:
         this, with dimensions of its own for every reading (see `flowunc.monte_carlo`).
         """
         draws = self._draws
-        if draws is None or (self._recipe.scramblings and self._u.size > 1):
+        if draws is None or (self._recipe.scramblings and self._is_one_of_several):
             draws = self._side_by_side()
         shown = np.asarray(self._quantity._unit.from_si(draws))
         return shown[0] if self._quantity.ndim == 0 else shown.T
+
+    @property
+    def _is_one_of_several(self) -> bool:
+        return self._u.size > 1 or len(self._recipe.quantities) > 1
 
     def _side_by_side(self) -> Values:
         if self._recipe.scramblings:

@@ -70,15 +70,14 @@ class Coordinates:
         address = (component.key, reading)
         place = self.places[address]
         # two readings that share a dimension and a distribution share the draws as well
-        known = (
-            ((component.key, -1), place) if component.distribution.size is None else (address, 0)
-        )
+        alike = component.distribution.size is None
+        known = ((component.key, -1) if alike else address, place)
         draws = self._drawn.get(known)
         if draws is None:
             draws = np.asarray(distribution.quantile(self.points[place]), dtype=np.float64)
             if component.pool is not None:
                 draws = draws * self._pool_factor(component.pool, reading)
-            if component.pool is None or np.ndim(component.pool.dof) == 0:
+            else:  # a pool has a coordinate of its own, which may differ from row to row
                 self._drawn[known] = draws
         return draws
 
@@ -171,7 +170,7 @@ class LowDiscrepancy:
             for row in rows
         ]
         every = [_places(program, common, slots) for program in programs]
-        self._need(1 + max(max(places.values()) for places in every))
+        self._need(1 + max(max(places.values(), default=0) for places in every))
         draws = Coordinates(self._cube, common)
         with np.errstate(all="ignore"):
             ready = scalar_program.run(draws, self.trials, {}, self.signs)
@@ -191,6 +190,8 @@ class LowDiscrepancy:
             )
         if dimensions <= self._cube.shape[0]:
             return
+        # the scrambling depends on the number of dimensions: rounded up, so that it rarely changes
+        dimensions = min(MOST_DIMENSIONS, max(32, 1 << (dimensions - 1).bit_length()))
         from scipy.stats import qmc
 
         cube = np.empty((dimensions, self.trials))

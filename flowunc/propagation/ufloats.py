@@ -68,7 +68,8 @@ def _release(key: str) -> None:
     """Let go of the variables of a component that is no more, except those held elsewhere."""
     with _lock:
         waiting = list(_variables.pop(key, {}).values())
-        if len(_orphans) > 2 * _survivors[0] + 64:  # seldom, so that many orphans cost little each
+        look = len(_orphans) > 2 * _survivors[0]
+        if look:  # seldom, so that many orphans cost little each
             waiting += _orphans.values()
             _orphans.clear()
         while waiting:
@@ -78,7 +79,8 @@ def _release(key: str) -> None:
             else:
                 _origins.pop(id(variable), None)
             del variable
-        _survivors[0] = len(_orphans)
+        if look:
+            _survivors[0] = len(_orphans)
 
 
 def _variable(component: Component, reading: int, spread: float) -> Variable:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Callable
+from typing import Any
 
 import pytest
 
@@ -47,9 +48,11 @@ def test_the_reading_of_a_wrong_angle_is_named(make: Make) -> None:
 
 @BOTH
 def test_an_angle_without_unit_is_refused(make: Make) -> None:
-    for refused in (lambda: make(10), lambda: make(Angle(45, "deg")).at(10)):  # type: ignore[arg-type]
+    ten: Any = 10
+    upright = make(Angle(90, "deg"))
+    for take in (make, upright.at):
         with pytest.raises(DimensionError, match=r"Manometer\(angle=.*got int 10"):
-            refused()
+            take(ten)
 
 
 @BOTH

@@ -84,7 +84,7 @@ STATISTICS = ("mean", "u", "low", "high")
 
 
 def test_closed_form_of_four_rectangular_is_the_printed_one():
-    assert FOUR_END == pytest.approx(3.88, abs=0.005)  # [JCGM 101, 9.2.3, table 4], T
+    assert pytest.approx(3.88, abs=0.005) == FOUR_END  # [JCGM 101, 9.2.3, table 4], T
 
 
 @functools.cache
@@ -286,7 +286,7 @@ def test_samples_of_readings_have_no_false_correlation():
     assert samples.shape == (8192, 5)
     assert_uncorrelated(np.corrcoef(samples.T), 8192)
     np.testing.assert_allclose(samples.mean(axis=0), drawn.mean, atol=1e-3)
-    np.testing.assert_allclose(samples.std(axis=0), drawn.u, rtol=1e-3)
+    np.testing.assert_allclose(samples.std(axis=0), drawn.u, rtol=4e-3)  # random: 8e-3
 
 
 def test_joint_covariance_of_independent_readings_is_none():
@@ -294,7 +294,7 @@ def test_joint_covariance_of_independent_readings_is_none():
     joint = monte_carlo_joint([x, y], 8192, sampler="sobol", seed=1)
     assert np.all(np.abs(joint.correlation()) < 4 / math.sqrt(8192))
     assert_uncorrelated(joint.correlation(0, 0), 8192)
-    np.testing.assert_allclose(np.diag(joint.covariance(0, 0)), 0.01, rtol=1e-3)
+    np.testing.assert_allclose(np.diag(joint.covariance(0, 0)), 0.01, rtol=4e-3)
 
 
 @pytest.mark.parametrize("value", [1.0, [1.0], [1.0, 2.0]], ids=["scalar", "one", "two"])
@@ -429,7 +429,9 @@ def test_pooled_components_have_their_factor_in_common(dof, scope):
     drawn = sobol(share_of(a, b))
     np.testing.assert_allclose(drawn.u, ARCSINE.std(), rtol=3e-3)
     np.testing.assert_allclose(drawn.interval(0.9, "symmetric")[0], ARCSINE.ppf(0.05), rtol=0.05)
-    np.testing.assert_allclose(sobol(share_of(a, b)).samples().std(axis=0), ARCSINE.std(), rtol=0.01)
+    np.testing.assert_allclose(
+        sobol(share_of(a, b)).samples().std(axis=0), ARCSINE.std(), rtol=0.01
+    )
 
 
 def test_pooled_components_keep_their_factor_where_rows_differ():
