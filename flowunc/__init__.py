@@ -91,6 +91,7 @@ from flowunc.pipe import (
 )
 from flowunc.propagation.cross_check import cross_check
 from flowunc.propagation.monte_carlo import monte_carlo, monte_carlo_joint
+from flowunc.propagation.second_order import second_order
 
 __all__ = [
     "Acceleration",
@@ -163,6 +164,7 @@ __all__ = [
     "regime",
     "repeated",
     "reynolds_number",
+    "second_order",
     "shared",
     "standard",
     "trapezoidal",

@@ -77,7 +77,13 @@ DOCUMENTED = {
         "reynolds_number",
         "wall_shear_stress",
     ],
-    "checks and conclusions": ["agreement", "cross_check", "fit_line", "fit_power_law"],
+    "checks and conclusions": [
+        "agreement",
+        "cross_check",
+        "fit_line",
+        "fit_power_law",
+        "second_order",
+    ],
     "bench": ["Bench", "Runs", "analyse", "load_bench", "read_sheet"],
     "errors and warnings": [
         "BenchError",

@@ -9,7 +9,7 @@ import pytest
 from flowunc.bench.file_bytes import read_bytes
 
 
-class RefusedErrorError(Exception):
+class RefusedError(Exception):
     """Complaint and file, as the errors of sheet and bench take them."""
 
 
