@@ -41,7 +41,8 @@ def test_map_names_the_modules_that_exist(folder: Path) -> None:
 
 
 def test_every_kind_of_entry_is_read() -> None:
-    docstring = "`a`    one of `x`\n`not` an entry\n- `b`: one\n- `c`, `d`: two of `y`\n`z`: prose\n"
+    docstring = "`a`    one of `x`\n`not` an entry\n- `b`: one\n"
+    docstring += "- `c`, `d`: two of `y`\n`z`: prose\n"
     assert mapped(docstring) == ["a", "b", "c", "d"]
 
 
