@@ -1,4 +1,4 @@
-"""flowunc: measurement uncertainty of pipe-flow benches, from readings to conclusions.
+"""Measurement uncertainty of pipe-flow benches, from readings to conclusions.
 
 Every result is a `Quantity` whose uncertainty comes from named, independent components.
 Arithmetic records the measurement model once; the linear method (`.u`, `.budget`) and the
@@ -10,7 +10,7 @@ against the other.
 - instruments: `Scale`, `Thermometer`, `VariableAreaMeter`, `InclinedManometer`, ...
 - fluids and pipe: `water`, `air`, `gravity`, `mean_velocity`, `reynolds_number`,
   `darcy_friction_factor`, `laws`, `regime`, ...
-- conclusions: `agreement`, `fit_power_law`, `cross_check`
+- conclusions: `agreement`, `fit_line`, `fit_power_law`, `cross_check`
 - a whole bench: `load_bench`, `read_sheet`, `analyse`; ``python -m flowunc``
 """
 

@@ -3,7 +3,7 @@
 What it holds, lowest first:
 
 - `errors`: the error tree and the warning.
-- `dimensions`, `units`: exact factors from the text a user writes.
+- `dimensions`, `unit_table`, `units`: exact factors from the text a user writes.
 - `distributions`, `component`: the elementary sources of uncertainty.
 - `memory`: room for the values of the record.
 - `operations`, `record`: the graph that arithmetic writes down.
@@ -12,7 +12,8 @@ What it holds, lowest first:
 - `arithmetic`, `readings`, `quantity`, `kinds`: `Quantity` and the typed quantities.
 - `naming`: names by role for unlabelled inputs.
 - `apply`: a user's own function as one step of the record.
-- `rounding`, `display` and its parts: rounded text, HTML and LaTeX.
+- `rounding`, `display_rows`, `display_html`, `display_latex`, `display`: text, HTML, LaTeX.
+- `shown`: the part of a quantity that asks for them.
 - `engine`: the one door to `flowunc.propagation`, opened when a method is called.
 
 It may use numpy, scipy.constants and scipy.special, and nothing else of flowunc.

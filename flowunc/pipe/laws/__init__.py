@@ -16,8 +16,9 @@ churchill_1977(re, e)   one curve for all                   laminar to turbulent
 ``law.covers(re)`` says which runs a law can be asked about; outside its range it raises.
 ``print(law)`` shows formula, range, uncertainty and source, ``table()`` all of them.
 
-Modules: `law` (the class), `smooth`, `rough`, `implicit` (the solution of Colebrook's equation in
-closed form).
+- `law`: the class.
+- `smooth`, `rough`: the laws, by the wall they are for.
+- `implicit`: the solution of Colebrook's equation in closed form.
 """
 
 from __future__ import annotations
