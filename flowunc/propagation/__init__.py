@@ -17,6 +17,8 @@
 `crew`             threads or an executor that share the blocks
 `progress`         how far long draws are
 `outcome`          moments, marks and draws before they are shown
+`central_moments`  moments of the distributions
+`curvature`, `directions`, `higher_terms`, `jets`, `jet_rules`, `second_order`  next Taylor term
 `adaptive`         draws until the result is stable
 `intervals`        coverage intervals from draws
 `drawn`            `MonteCarloResult`, `JointResult`
