@@ -18,7 +18,12 @@
 `progress`         how far long draws are
 `outcome`          moments, marks and draws before they are shown
 `central_moments`  moments of the distributions
-`curvature`, `directions`, `higher_terms`, `jets`, `jet_rules`, `second_order`  next Taylor term
+`curvature`        part of the next Taylor term
+`directions`       part of the next Taylor term
+`higher_terms`     part of the next Taylor term
+`jets`             truncated Taylor polynomials
+`jet_rules`        their rules
+`second_order`     the next Taylor term
 `adaptive`         draws until the result is stable
 `intervals`        coverage intervals from draws
 `drawn`            `MonteCarloResult`, `JointResult`
