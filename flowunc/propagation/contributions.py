@@ -273,5 +273,5 @@ def _products(
         a.resize((a.shape[0], width))
         b.resize((b.shape[0], width))
         product = (a @ b.T).tocoo()
-        result[product.coords[0], product.coords[1]] += product.data
+        result[product.row, product.col] += product.data
     return result
