@@ -52,7 +52,7 @@ class SecondOrder:
     normal : bool
         Whether all components were taken as normal.
     curvatures : tuple of {"small", "large", "negative", "undefined"}
-        For each reading: ``"small"``, the linear result stands; ``"large"``, it does not;
+        For each reading: ``"small"``, the linear value and u stand; ``"large"``, they do not;
         ``"negative"``, the variance to this order is negative, so that the series says
         nothing; ``"undefined"``, a derivative up to the third does not exist.
     """
@@ -94,7 +94,7 @@ class SecondOrder:
                 ".monte_carlo()"
             )
         if shift == 0 and before == after:
-            return "no curvature: the linear result stands"
+            return "no curvature: the linear value and u stand"
         start = f"curvature shifts the mean by {shift:.2g}{unit}"
         if abs(shift) < NOTHING * max(before, after):
             start = "curvature leaves the mean where it is"
@@ -113,7 +113,7 @@ class SecondOrder:
             change = f"{verb} u from {texts[0]} to {texts[1]}{unit}"
         figures = "1 digit" if self.digits == 1 else f"{self.digits} digits"
         if curvature == "small":
-            return f"{start} and {change}; below {figures} of u: the linear result stands"
+            return f"{start} and {change}; below {figures} of u: the linear value and u stand"
         if after**2 > DIVERGES * before**2:
             return f"{start} and {change}; further terms may count as much: use .monte_carlo()"
         return f"{start} and {change}; above {figures} of u: hold it against draws by cross_check"
@@ -173,7 +173,7 @@ def second_order(quantity: Quantity, *, digits: int = 1, normal: bool = False) -
     quantity : Quantity
         Scalar or readings; every reading is judged by itself.
     digits : int
-        Significant digits of u at which the linear result is judged.
+        Significant digits of u at which the linear value and u are judged.
     normal : bool
         Take every component as normal, which is the formula of [JCGM 100, 5.1.2, note] to the
         letter. Otherwise each has the third and fourth moments of its own distribution.
@@ -203,10 +203,12 @@ def second_order(quantity: Quantity, *, digits: int = 1, normal: bool = False) -
     exist. Components estimated together from one sample count as independent normal ones.
     Draws use the t distribution, so they come out wider for a reason that is not curvature.
 
-    The linear result stands where the ends of the interval with k = 2 move by no more than the
-    numerical tolerance of u, |shift| + 2 |change of u| <= delta [JCGM 101, 7.9.2]. The series is
-    one in the errors: it says nothing of a denominator whose errors reach zero, where neither
-    mean nor variance exists.
+    The linear value and u stand where the ends of the interval with k = 2 move by no more than
+    the numerical tolerance of u, |shift| + 2 |change of u| <= delta [JCGM 101, 7.9.2]. That
+    judges two moments, not the shape: an interval bent to one side, or narrower than k = 2
+    because rectangular components prevail, shows in `cross_check` only. The series is one in
+    the errors: it says nothing of a denominator whose errors reach zero, where neither mean
+    nor variance exists.
 
     Cost: one forward and one backward sweep for each component. Where a row depends on m
     readings with errors of their own (a mean over m readings), each is a direction of its
@@ -220,7 +222,7 @@ def second_order(quantity: Quantity, *, digits: int = 1, normal: bool = False) -
     >>> area = (side**2).labelled("area").to("mm^2")
     >>> second_order(area).sentence()
     'curvature shifts the mean by 2.2 mm^2 and raises u from 30 to 30.2 mm^2; below 1 digit of u:
-    the linear result stands'
+    the linear value and u stand'
     """
     if not isinstance(quantity, Quantity):
         raise DimensionError(f"second_order of {type(quantity).__name__}: expected a quantity")

@@ -52,7 +52,7 @@ def bench(off: float = 1.0) -> tuple[FrictionFactor, FrictionFactor]:
 
 def test_laminar_check_cancels_what_both_sides_share() -> None:
     # f Re/64 = pi D^4 dp/(128 mu L Q): relative sensitivities 4, 1, -1, -1, -1 and none to the
-    # density (closed form, reference values section 11). At f = 64/Re, u(f - 64/Re) = f u(ratio).
+    # density [C], by Hagen-Poiseuille [White 2003, ch. 6]. At f = 64/Re, u(f - 64/Re) = f u(ratio).
     f, expected = bench()
     found = agreement(f, expected)
     u = f.value * math.sqrt((4 * U_D) ** 2 + U_DP**2 + U_MU**2 + U_L**2 + U_Q**2)

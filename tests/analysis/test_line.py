@@ -27,7 +27,7 @@ from flowunc.core.statements import shared, standard
 
 Floats = NDArray[np.float64]
 
-# Pearson's data with York's weights w = 1/u^2 [York 1966]; reference values section 6.
+# Pearson's data with York's weights w = 1/u^2 [York 1966]; read in a test that quotes them [T].
 PEARSON_X = np.array([0, 0.9, 1.8, 2.6, 3.3, 4.4, 5.2, 6.1, 6.5, 7.4])
 PEARSON_Y = np.array([5.9, 5.4, 4.4, 4.6, 3.5, 3.7, 2.8, 2.8, 2.4, 1.5])
 WEIGHTS_X = np.array([1000, 1000, 500, 800, 200, 80, 60, 20, 1.8, 1])
@@ -42,8 +42,8 @@ def pearson() -> tuple[Length, Time]:
 
 
 def test_errors_in_both_axes_york() -> None:
-    # reference values section 6: slope and intercept printed, the rest computed there; u by
-    # [York 2004] with adjusted x (with observed x it would be 0.05830 and 0.29713)
+    # computed from the equations of [York 2004], u with adjusted x (with observed x it would be
+    # 0.05830 and 0.29713) [C]; slope and intercept are printed as -0.480533407 and 5.47991022 [M]
     fit = fit_line(*pearson())
     assert fit.slope.unit == "ms/mm"
     assert fit.intercept.unit == "ms"

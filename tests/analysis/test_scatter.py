@@ -15,7 +15,7 @@ from flowunc.core.quantity import Quantity
 from flowunc.core.readings import concatenate
 from flowunc.core.statements import shared, standard
 
-# JCGM 100:2008, H.3, table H.6; reference values section 2 (printed and recomputed).
+# [JCGM 100, H.3, table H.6], from memory [M]; results computed [C], printed with fewer digits.
 THERMOMETER = np.array(
     [21.521, 22.012, 22.512, 23.003, 23.507, 23.999, 24.513, 25.002, 25.503, 26.010, 26.511]
 )
@@ -23,7 +23,7 @@ CORRECTION = np.array(
     [-0.171, -0.169, -0.166, -0.159, -0.164, -0.165, -0.156, -0.157, -0.159, -0.161, -0.160]
 )
 
-# NIST StRD Norris; reference values section 5.
+# [NIST SRD 140, Norris], read in a test that quotes it [T].
 NORRIS_X = np.fromstring(
     "0.2 337.4 118.2 884.6 10.1 226.5 666.3 996.3 448.6 777.0 558.2 0.4 0.6 775.5 666.9 338.0 447.5"
     " 11.6 556.0 228.1 995.8 887.6 120.2 0.3 0.3 556.8 339.1 887.2 999.0 779.0 11.1 118.3 229.2"
@@ -46,7 +46,7 @@ def test_norris() -> None:
     assert fit.slope.value == pytest.approx(1.00211681802045, rel=1e-14)
     assert fit.slope.u == pytest.approx(0.429796848199937e-03, rel=1e-12)
     assert fit.residual_standard_deviation == pytest.approx(0.884796396144373, rel=1e-12)
-    # computed, reference values section 5
+    # [C]: -mean(x)/root(mean(x^2)), from the normal equations
     assert fit.correlation == pytest.approx(-0.7738280821, rel=1e-9)
     assert fit.dof == 34
     assert fit.slope.dof == pytest.approx(34)
