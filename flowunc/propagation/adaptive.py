@@ -2,7 +2,7 @@
 
 The adaptive procedure draws sequences of equal length. From the scatter of mean, u and both
 interval ends over the sequences it knows the numerical standard error of each; it stops when
-two of them lie within the numerical tolerance that goes with the asked digits of u.
+their 95 % range lies within the numerical tolerance that goes with the asked digits of u.
 """
 
 from __future__ import annotations
@@ -10,6 +10,7 @@ from __future__ import annotations
 import math
 
 import numpy as np
+import scipy
 from numpy.typing import NDArray
 
 from flowunc.core.errors import RangeError
@@ -64,18 +65,24 @@ def draw_until_stable(
         with np.errstate(all="ignore"):
             scatter = np.std(np.array(seen), axis=0, ddof=1) / math.sqrt(len(seen))
             u = np.sqrt(whole.squares / (whole.count - 1))
-        reached = 2.0 * scatter.max(axis=0)
-        tolerance = np.array([numerical_tolerance(value, digits) for value in u])
+        # few sequences know their scatter badly, so t in place of the factor 2 of the standard
+        factor = float(scipy.special.stdtrit(len(seen) - 1, 0.975))
+        reached = factor * scatter.max(axis=0)
+        # u itself is uncertain: just below a power of ten its digits must not be taken for more
+        least = np.maximum(u - factor * scatter[1], 0.0)
+        tolerance = np.array([numerical_tolerance(value, digits) for value in least])
         lost = rows_with_poles(simulation.order, simulation.outputs, signs) | few
         lost |= whole.not_finite > 0
         if bool(np.all((reached <= tolerance) | lost)):
             return marked(simulation.order, simulation.outputs, whole, signs, _joined(kept))
     if whole is None:
         raise RangeError("no sequence of draws was made")
-    worst = int(np.nanargmax(reached - tolerance))
+    with np.errstate(all="ignore"):
+        excess = np.where(lost | ~(tolerance > 0), 0.0, reached / tolerance)
+    worst = int(np.nanargmax(excess))
     text = (
         f"{whole.count} trials reached a numerical tolerance of {reached[worst]:.2g} (SI) at row "
-        f"{worst} where {tolerance[worst]:.2g} was asked for; raise max_trials or ask for fewer "
+        f"{worst} where {numerical_tolerance(u[worst], digits):.2g} was asked for; raise max_trials or ask for fewer "
         "digits"
     )
     return marked(simulation.order, simulation.outputs, whole, signs, _joined(kept), text)

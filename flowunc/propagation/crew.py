@@ -14,7 +14,7 @@ from concurrent.futures import Executor, Future, ThreadPoolExecutor
 from dataclasses import dataclass
 from typing import Any, TypeVar
 
-from flowunc.core.errors import FlowuncError, PropagationError, RangeError
+from flowunc.core.errors import PropagationError, RangeError
 from flowunc.propagation.draws import BLOCK, check_workers
 from flowunc.propagation.progress import Progress
 
@@ -25,7 +25,8 @@ Result = TypeVar("Result")
 
 def check_executor(executor: Any) -> Any:
     """Return an executor, refused unless it can submit."""
-    if executor is not None and not callable(getattr(executor, "submit", None)):
+    is_class = isinstance(executor, type)  # ThreadPoolExecutor in place of ThreadPoolExecutor()
+    if executor is not None and (is_class or not callable(getattr(executor, "submit", None))):
         raise RangeError(
             f"executor={executor!r}: expected an executor of concurrent.futures, such as "
             "ProcessPoolExecutor(), or an object with the same submit()"
@@ -106,8 +107,6 @@ def _gathered(futures: dict[int, Future[Any]], trials: int) -> Iterator[tuple[in
         for block in list(futures):
             try:
                 result = futures.pop(block).result()
-            except FlowuncError:
-                raise
             except Exception as error:
                 first, last = block * BLOCK, min((block + 1) * BLOCK, trials) - 1
                 raise PropagationError(

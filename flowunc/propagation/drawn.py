@@ -312,15 +312,9 @@ class JointResult(Sequence[MonteCarloResult]):
         A float for two scalars, else shape (n, m) [JCGM 102, 7.6].
         """
         a, b = self._results[first], self._results[second]
-        if a._recipe.scramblings:
-            draws = a._recipe.side_by_side()
-            left, right = draws[first], draws[second]
-        else:
-            left, right = a._all(), b._all()
+        left, right = self._deviations(first, second)
         scale = a._quantity._unit.factor * b._quantity._unit.factor
-        left = left - left.mean(axis=1, keepdims=True)
-        right = right - right.mean(axis=1, keepdims=True)
-        matrix = left @ right.T / (a.trials - 1) / scale
+        matrix = left @ right.T / (a.trials - (not a._recipe.scramblings)) / scale
         # where mean and u do not exist, neither does a covariance
         matrix[np.isnan(np.atleast_1d(a.u)), :] = math.nan
         matrix[:, np.isnan(np.atleast_1d(b.u))] = math.nan
@@ -336,7 +330,24 @@ class JointResult(Sequence[MonteCarloResult]):
                     f"reading {int(certain[0])} of result {which} has no uncertainty, so its "
                     "correlation is not defined: leave it out, or use covariance()"
                 )
-        spread = np.outer(self._results[first].u, self._results[second].u)
-        matrix = np.atleast_2d(self.covariance(first, second)) / spread
+        # of the very draws that are set side by side, so that none comes out above 1
+        left, right = self._deviations(first, second)
+        lengths = np.outer(np.linalg.norm(left, axis=1), np.linalg.norm(right, axis=1))
+        with np.errstate(invalid="ignore"):
+            matrix = np.clip(left @ right.T / lengths, -1.0, 1.0)
+        matrix[np.isnan(np.atleast_2d(self.covariance(first, second)))] = math.nan
         scalar = all(self._results[i]._quantity.ndim == 0 for i in (first, second))
         return float(matrix[0, 0]) if scalar else matrix
+
+    def _deviations(self, first: int, second: int) -> tuple[Values, Values]:
+        """Return draws of both results that belong together, less their means."""
+        a, b = self._results[first], self._results[second]
+        if a._recipe.scramblings:
+            draws = a._recipe.side_by_side()
+            left, right = draws[first], draws[second]
+        else:
+            left, right = a._all(), b._all()
+        return (
+            left - left.mean(axis=1, keepdims=True),
+            right - right.mean(axis=1, keepdims=True),
+        )
