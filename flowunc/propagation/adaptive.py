@@ -80,10 +80,10 @@ def draw_until_stable(
     with np.errstate(all="ignore"):
         excess = np.where(lost | ~(tolerance > 0), 0.0, reached / tolerance)
     worst = int(np.nanargmax(excess))
+    asked = numerical_tolerance(u[worst], digits)
     text = (
         f"{whole.count} trials reached a numerical tolerance of {reached[worst]:.2g} (SI) at row "
-        f"{worst} where {numerical_tolerance(u[worst], digits):.2g} was asked for; raise max_trials or ask for fewer "
-        "digits"
+        f"{worst} where {asked:.2g} was asked for; raise max_trials or ask for fewer digits"
     )
     return marked(simulation.order, simulation.outputs, whole, signs, _joined(kept), text)
 

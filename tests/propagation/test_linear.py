@@ -189,7 +189,8 @@ def test_cost_grows_like_the_number_of_operations():
         return time.perf_counter() - start
 
     time_of(200)
-    assert time_of(10_000) < 40 * min(time_of(1_000) for _ in range(3))
+    # the fastest of several on both sides: a pause of the machine in one of them says nothing
+    assert min(time_of(10_000) for _ in range(3)) < 40 * min(time_of(1_000) for _ in range(3))
 
 
 def test_cost_of_deviations_from_the_mean_grows_moderately():
@@ -204,7 +205,7 @@ def test_cost_of_deviations_from_the_mean_grows_moderately():
         return elapsed
 
     time_of(100)
-    assert time_of(1_600) < 30 * min(time_of(200) for _ in range(3))
+    assert min(time_of(1_600) for _ in range(3)) < 30 * min(time_of(200) for _ in range(3))
 
 
 @pytest.mark.parametrize("last", [lambda d: Ratio(1.0, "1"), lambda d: d[0] - d[0]])

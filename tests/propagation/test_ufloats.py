@@ -249,7 +249,9 @@ def test_cost_of_letting_go_grows_like_the_number_of_variables():
         return time.perf_counter() - start
 
     seconds(50)
-    assert seconds(3_000) < 25 * max(min(seconds(300) for _ in range(3)), 2e-3)
+    assert min(seconds(3_000) for _ in range(3)) < 25 * max(
+        min(seconds(300) for _ in range(3)), 2e-3
+    )
 
 
 def test_variables_are_plain_ones_of_that_package():
