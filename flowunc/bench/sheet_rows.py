@@ -134,6 +134,7 @@ class RowReader:
         if _refusal(lambda: water.density(Temperature(readings, unit))) is None:
             return
         for row in rows:
+            # B023: the function is called at once, before the row changes
             reason = _refusal(lambda: water.density(Temperature(row.temperature, unit)))  # noqa: B023
             if reason is not None:
                 raise self.cells.error(row.line, "temperature", reason)

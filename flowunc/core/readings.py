@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import operator
+from abc import abstractmethod
 from collections.abc import Iterator, Sequence
 from typing import TYPE_CHECKING, Any, Self
 
@@ -27,8 +28,9 @@ class Readings(Arithmetic):
 
     _label: str
 
+    @abstractmethod
     def _with(self, node: Node, unit: Unit | None = None, label: str | None = None) -> Self:
-        raise NotImplementedError  # provided by Quantity: same kind, other record
+        """Make a quantity of the same kind on another record."""
 
     @property
     def shape(self) -> tuple[int, ...]:

@@ -17,7 +17,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from flowunc.core import memory
-from flowunc.core.component import Term
+from flowunc.core.component import Component, Term
 from flowunc.core.errors import PropagationError, ShapeError
 from flowunc.core.operations import Elementwise
 
@@ -32,6 +32,7 @@ __all__ = [
     "concatenate_nodes",
     "constant",
     "elementwise",
+    "error_node",
     "freeze",
     "from_flat",
     "input_node",
@@ -141,6 +142,20 @@ def input_node(value: Any, terms: Iterable[Term]) -> Node:
     """
     kept = tuple(term for term in terms if not term.component.distribution.is_zero)
     return Node(Input(kept), (), _own(value))
+
+
+def error_node(component: Component, last_reading: int) -> Node:
+    """Record the error of a component by itself: a scalar, or readings up to ``last_reading``.
+
+    A component with a width or degrees of freedom for each reading keeps all its readings.
+    """
+    if component.scope == "shared":
+        return input_node(np.zeros(()), [Term(component)])
+    pool = component.pool
+    known = (component.distribution.size, np.size(pool.dof) if pool is not None else None)
+    return input_node(
+        np.zeros(max(last_reading + 1, *(size or 0 for size in known))), [Term(component)]
+    )
 
 
 def common_size(nodes: Sequence[Node]) -> int | None:

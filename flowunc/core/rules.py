@@ -122,8 +122,7 @@ def _name(quantity: Operand) -> str:
         return "a plain number"
     kind = type(quantity).__name__
     label = getattr(quantity, "label", "")
-    shown = f"'{label}' ({kind}" if label else f"{kind} ("
-    return f"{shown}{', ' if label else ''}{quantity._unit})"
+    return f"'{label}' ({kind}, {quantity._unit})" if label else f"{kind} ({quantity._unit})"
 
 
 def _make(

@@ -157,7 +157,7 @@ class Instrument(Generic[Q]):
         """Read, with ``part`` telling the resolutions of one result apart ("high column")."""
         owner = f"{self._label}, {part}" if part else self._label
         given = read_values(values, f"{owner} in '{self._scale.unit}'")
-        self._scale.check(given, owner)
+        self._scale.refuse_off_span(given, owner)
         self._check_readings(given)
         si = np.asarray(self._reference.unit.to_si(given), dtype=np.float64)
         size = None if si.ndim == 0 else si.shape[0]

@@ -7,7 +7,7 @@ from dataclasses import KW_ONLY, dataclass
 from typing import Any, Literal
 
 import numpy as np
-from numpy.typing import ArrayLike
+from numpy.typing import ArrayLike, NDArray
 
 from flowunc.core.arguments import read_values
 from flowunc.core.component import Component
@@ -183,7 +183,10 @@ class Scale:
         >>> from flowunc import Scale
         >>> Scale(0.1, "L/min", span=(0.4, 4.0)).check([0.4, 2.0, 4.0])
         """
-        readings = read_values(values, f"{owner} in '{self.unit}'")
+        self.refuse_off_span(read_values(values, f"{owner} in '{self.unit}'"), owner)
+
+    def refuse_off_span(self, readings: NDArray[np.float64], owner: str) -> None:
+        """Refuse checked readings off the span, naming the first; see `check`."""
         if self.span is None:
             return
         low, high = self.span

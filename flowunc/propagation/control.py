@@ -12,15 +12,13 @@ Source: [Hammersley 1964, section 5.5].
 
 from __future__ import annotations
 
-from typing import Any
-
 import numpy as np
 from numpy.typing import NDArray
 
 from flowunc.core import operations as op
-from flowunc.core.component import Component, Term
+from flowunc.core.component import Component
 from flowunc.core.errors import PropagationError
-from flowunc.core.record import Node, constant, elementwise, input_node, take
+from flowunc.core.record import Node, constant, elementwise, error_node, take
 from flowunc.propagation.contributions import Contribution, contributions
 from flowunc.propagation.pieces import rows_of
 
@@ -49,31 +47,27 @@ def linear_control(node: Node) -> tuple[Node, Values]:
         spread = part.standard_uncertainty_per_row()
         slope = part.values / spread
         columns = part.column_indices()
-        variance += np.square(slope * _standard_deviation(component)[_own(component, columns)])
+        deviation = _standard_deviation(component)
+        variance += np.square(slope * (deviation if deviation.size == 1 else deviation[columns]))
         if not np.isfinite(variance).all():
             raise PropagationError(
                 f"control=True: '{component.label}' has too few degrees of freedom for a variance; "
                 "leave control out"
             )
-        error = elementwise(op.MULTIPLY, _errors(part, node), constant(_shaped(slope, node)))
+        error = elementwise(
+            op.MULTIPLY, _errors(part, node), constant(slope.reshape(node.value.shape))
+        )
         control = elementwise(op.ADD, control, error)
     return control, variance
 
 
 def _errors(part: Contribution, node: Node) -> Node:
     """Record the errors of a component as they stand behind the rows of the result."""
-    component = part.component
-    if component.scope == "shared":
-        return input_node(np.zeros(()), [Term(component)])
     columns = part.column_indices()
-    errors = input_node(np.zeros(int(columns.max()) + 1), [Term(component)])
-    if node.size is None:
-        return take(errors, int(columns[0]))
-    return take(errors, columns)
-
-
-def _shaped(slope: Values, node: Node) -> Any:
-    return slope[0] if node.size is None else slope
+    errors = error_node(part.component, int(columns.max()))
+    if errors.size is None:
+        return errors
+    return take(errors, int(columns[0]) if node.size is None else columns)
 
 
 def _standard_deviation(component: Component) -> Values:
@@ -85,7 +79,3 @@ def _standard_deviation(component: Component) -> Values:
     with np.errstate(divide="ignore", invalid="ignore"):
         factor = np.where(dof > 2, np.sqrt(dof / (dof - 2)), np.inf)
     return spread * factor
-
-
-def _own(component: Component, columns: Any) -> Any:
-    return columns if _standard_deviation(component).size > 1 else np.zeros_like(columns)

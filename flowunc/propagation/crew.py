@@ -2,7 +2,8 @@
 
 Blocks are independent and their results are merged in the order of the blocks, so who runs
 them changes no bit. An executor of `concurrent.futures` (a process pool, or what a cluster's
-client gives) gets the simulation by pickle, once per process, and sends results back.
+client gives) gets the pickled simulation with every block, unpickles it once per process, and
+sends results back.
 """
 
 from __future__ import annotations

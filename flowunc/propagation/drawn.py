@@ -315,11 +315,7 @@ class JointResult(Sequence[MonteCarloResult]):
         left, right = self._deviations(first, second)
         scale = a._quantity._unit.factor * b._quantity._unit.factor
         matrix = left @ right.T / (a.trials - (not a._recipe.scramblings)) / scale
-        # where mean and u do not exist, neither does a covariance
-        matrix[np.isnan(np.atleast_1d(a.u)), :] = math.nan
-        matrix[:, np.isnan(np.atleast_1d(b.u))] = math.nan
-        scalar = a._quantity.ndim == 0 and b._quantity.ndim == 0
-        return float(matrix[0, 0]) if scalar else np.asarray(matrix)
+        return self._pairwise(matrix, first, second)
 
     def correlation(self, first: int = 0, second: int = 1) -> Numbers:
         """Return the correlation of two of the results, shaped as `covariance`."""
@@ -335,8 +331,14 @@ class JointResult(Sequence[MonteCarloResult]):
         lengths = np.outer(np.linalg.norm(left, axis=1), np.linalg.norm(right, axis=1))
         with np.errstate(invalid="ignore"):
             matrix = np.clip(left @ right.T / lengths, -1.0, 1.0)
-        matrix[np.isnan(np.atleast_2d(self.covariance(first, second)))] = math.nan
-        scalar = all(self._results[i]._quantity.ndim == 0 for i in (first, second))
+        return self._pairwise(matrix, first, second)
+
+    def _pairwise(self, matrix: Values, first: int, second: int) -> Numbers:
+        """Shape a matrix, NaN where mean and u, and so a covariance, do not exist."""
+        a, b = self._results[first], self._results[second]
+        matrix[np.isnan(np.atleast_1d(a.u)), :] = math.nan
+        matrix[:, np.isnan(np.atleast_1d(b.u))] = math.nan
+        scalar = a._quantity.ndim == 0 and b._quantity.ndim == 0
         return float(matrix[0, 0]) if scalar else matrix
 
     def _deviations(self, first: int, second: int) -> tuple[Values, Values]:

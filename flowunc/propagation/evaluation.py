@@ -127,10 +127,13 @@ class Program:
         """Most readings that any step holds."""
         return max((step.rows.size for step in self.steps), default=1)
 
-    def readings(self) -> Iterable[tuple[Node, Rows]]:
-        """Return the inputs and the readings of them that are drawn."""
+    def drawn(self) -> Iterable[tuple[Component, Rows]]:
+        """Return the components that are drawn, with the readings of their inputs."""
         return (
-            (step.node, step.rows) for step in self.steps if isinstance(step.node.operation, Input)
+            (term.component, step.rows)
+            for step in self.steps
+            if isinstance(step.node.operation, Input)
+            for term in step.node.operation.terms
         )
 
     def run(

@@ -66,6 +66,31 @@ class BlockPart(NamedTuple):
     values: Values
 
 
+class Reached:
+    """What a sweep over a block has brought to the components so far.
+
+    Sums over many readings are kept as products of a row and a reading factor unless every
+    weight is to be ``written_out``.
+    """
+
+    def __init__(self, count: int, *, written_out: bool) -> None:
+        self.count = count
+        self.written_out = written_out
+        self.shared: dict[Component, Values] = {}
+        self.each: dict[Component, list[Piece]] = {}
+        self.sums: dict[Component, list[Spread]] = {}
+
+    def add_shared(self, component: Component, rows: Rows, values: Values) -> None:
+        """Add contributions of a component that all readings share."""
+        present = self.shared.get(component)
+        if present is None and rows is None:
+            self.shared[component] = values
+            return
+        total = np.zeros(self.count) if present is None else present.copy()
+        add_to_rows(total, rows, values)
+        self.shared[component] = total
+
+
 def standard_uncertainty(node: Node) -> Values:
     """Return u of every reading in coherent SI, shape () or (n,) as the value."""
     result = np.zeros(rows_of(node))
@@ -134,13 +159,13 @@ class Sweep:
 
         No (row, reading) stands in two parts of one list.
         """
-        shared: dict[Component, Values] = {}
-        each: dict[Component, list[Piece]] = {}
         count = rows.stop - rows.start
+        reached = Reached(count, written_out=True)
+        shared, each = reached.shared, reached.each
         with np.errstate(all="ignore"):
             for node, pieces in self._arrivals(rows):
                 for piece in pieces:
-                    self._into_components(node, piece, count, shared, each)
+                    self._into_components(node, piece, reached)
             found: dict[Component, list[BlockPart]] = {}
             for component in self.components:
                 if component in shared:
@@ -155,9 +180,7 @@ class Sweep:
         """Return u of the rows of a block, coherent SI."""
         count = rows.stop - rows.start
         variance = np.zeros(count)
-        shared: dict[Component, Values] = {}
-        each: dict[Component, list[Piece]] = {}
-        sums: dict[Component, list[Spread]] = {}
+        reached = Reached(count, written_out=False)
         with np.errstate(all="ignore"):
             for node, pieces in self._arrivals(rows):
                 lone = self._lone_variance.get(id(node))
@@ -170,13 +193,13 @@ class Sweep:
                         square *= own
                         add_to_rows(variance, piece.rows, square)
                     else:
-                        self._into_components(node, piece, count, shared, each, sums)
-            for values in shared.values():
+                        self._into_components(node, piece, reached)
+            for values in reached.shared.values():
                 variance += np.square(values)
-            for component in {**each, **sums}:
-                found = disjoint(each.get(component, []), count)
-                if component in sums:
-                    variance += variance_with_sums(found, sums[component], count)
+            for component in {**reached.each, **reached.sums}:
+                found = disjoint(reached.each.get(component, []), count)
+                if component in reached.sums:
+                    variance += variance_with_sums(found, reached.sums[component], count)
                     continue
                 for piece in found:
                     add_to_rows(variance, piece.rows, np.square(piece.weight))
@@ -274,18 +297,12 @@ class Sweep:
                     for part in through_total(node, piece, count):
                         _send(waiting, node.inputs[0], part)
 
-    def _into_components(
-        self,
-        node: Node,
-        piece: Piece,
-        count: int,
-        shared: dict[Component, Values],
-        each: dict[Component, list[Piece]],
-        sums: dict[Component, list[Spread]] | None = None,
-    ) -> None:
-        entries = entries_in(piece.rows, count)
+    def _into_components(self, node: Node, piece: Piece, reached: Reached) -> None:
+        """Carry a piece from an end to the components behind it."""
+        entries = entries_in(piece.rows, reached.count)
         if not isinstance(node.operation, Input):
-            self._into_scalar(node, piece, count, shared, each, sums)
+            weight = np.broadcast_to(piece.weight, (entries,))
+            self._into_scalar(node, piece._replace(weight=weight), reached)
             return
         for term in node.operation.terms:
             width: Any = term.width
@@ -293,53 +310,25 @@ class Sweep:
             if np.ndim(values) == 0:
                 values = np.full(entries, values)
             if term.component.scope == "each":
-                found = each.setdefault(term.component, [])
+                found = reached.each.setdefault(term.component, [])
                 found.append(Piece(piece.rows, piece.columns, values))
             else:
-                _add_shared(shared, term.component, piece.rows, values, count)
+                reached.add_shared(term.component, piece.rows, values)
 
-    def _into_scalar(
-        self,
-        node: Node,
-        piece: Piece,
-        count: int,
-        shared: dict[Component, Values],
-        each: dict[Component, list[Piece]],
-        sums: dict[Component, list[Spread]] | None,
-    ) -> None:
-        """Carry a piece to the components of a scalar; ``sums`` takes wide ones unexpanded."""
-        entries = entries_in(piece.rows, count)
-        weight = np.broadcast_to(piece.weight, (entries,))
+    def _into_scalar(self, node: Node, piece: Piece, reached: Reached) -> None:
         for component, found in self._gradient(node).items():
             for part in found:
                 if component.scope == "shared":
-                    values = weight * part.values[0]
-                    _add_shared(shared, component, piece.rows, values, count)
+                    reached.add_shared(component, piece.rows, piece.weight * part.values[0])
                     continue
                 columns: Any = part.columns
-                if sums is not None and part.values.size > FEW_READINGS:
-                    spread_out = Spread(piece.rows, weight, columns, part.values)
-                    sums.setdefault(component, []).append(spread_out)
+                if not reached.written_out and part.values.size > FEW_READINGS:
+                    spread_out = Spread(piece.rows, piece.weight, columns, part.values)
+                    reached.sums.setdefault(component, []).append(spread_out)
                     continue
                 readings = explicit(columns, part.values.size)
-                spread = spread_over(piece._replace(weight=weight), readings, part.values, count)
-                each.setdefault(component, []).extend(spread)
-
-
-def _add_shared(
-    shared: dict[Component, Values],
-    component: Component,
-    rows: Rows,
-    values: Values,
-    count: int,
-) -> None:
-    present = shared.get(component)
-    if present is None and rows is None:
-        shared[component] = values
-        return
-    total = np.zeros(count) if present is None else present.copy()
-    add_to_rows(total, rows, values)
-    shared[component] = total
+                spread = spread_over(piece, readings, part.values, reached.count)
+                reached.each.setdefault(component, []).extend(spread)
 
 
 def _fewer(pieces: list[Piece], count: int, readings: int) -> list[Piece]:

@@ -21,7 +21,7 @@ from numpy.typing import NDArray
 
 from flowunc.core.component import Component, Pool
 from flowunc.core.errors import PropagationError, RangeError
-from flowunc.core.record import Input, Node, topological_order
+from flowunc.core.record import Node, topological_order
 from flowunc.propagation.contributions import contributions
 from flowunc.propagation.draws import Places
 from flowunc.propagation.evaluation import Program, Signs, compile_rows
@@ -112,6 +112,7 @@ class LowDiscrepancy:
         self.order = topological_order(outputs)
         self.signs = Signs()
         self._cube = np.empty((0, self.trials))
+        self._slots: dict[int, dict[str, int]] = {}
 
     @property
     def trials(self) -> int:
@@ -161,7 +162,7 @@ class LowDiscrepancy:
         first = np.zeros(1, dtype=np.intp)
         scalar_program = compile_rows(self.order, {id(n): (n, first) for n in scalars}, set())
         ready_nodes = {id(node) for node in scalars}
-        slots = _by_importance(output)
+        slots = self._slots_of(output)
         common = _places(scalar_program, {}, slots)
         programs = [
             compile_rows(self.order, {id(output): (output, np.array([row]))}, ready_nodes)
@@ -180,6 +181,12 @@ class LowDiscrepancy:
                 if program is not scalar_program:
                     found = program.run(draws, self.trials, ready, self.signs)
                 result[position] = found[id(output)][0]
+
+    def _slots_of(self, output: Node) -> dict[str, int]:
+        """Rank the components of an output once, however many of its rows are asked for."""
+        if id(output) not in self._slots:
+            self._slots[id(output)] = _by_importance(output)
+        return self._slots[id(output)]
 
     def _need(self, dimensions: int) -> None:
         """Make the points once, with as many dimensions as are asked for."""
@@ -234,22 +241,20 @@ def _places(
     places = dict(common)
     taken = set(places.values())
     beyond = max([len(slots) - 1, *taken]) + 1
-    for node, rows in program.readings():
-        for term in node.operation.terms if isinstance(node.operation, Input) else ():
-            component = term.component
-            addresses = [
-                (component.key, reading)
-                for reading in ([0] if component.scope == "shared" else rows.tolist())
-            ]
-            if component.pool is not None:
-                addresses += [(f"pool {component.pool.key}", reading) for _, reading in addresses]
-            for address in addresses:
-                if address in places:
-                    continue
-                slot = slots.get(address[0], beyond)
-                if slot in taken:
-                    slot = beyond
-                places[address] = slot
-                taken.add(slot)
-                beyond = max(beyond, slot + 1)
+    for component, rows in program.drawn():
+        addresses = [
+            (component.key, reading)
+            for reading in ([0] if component.scope == "shared" else rows.tolist())
+        ]
+        if component.pool is not None:
+            addresses += [(f"pool {component.pool.key}", reading) for _, reading in addresses]
+        for address in addresses:
+            if address in places:
+                continue
+            slot = slots.get(address[0], beyond)
+            if slot in taken:
+                slot = beyond
+            places[address] = slot
+            taken.add(slot)
+            beyond = max(beyond, slot + 1)
     return places

@@ -65,10 +65,7 @@ def rows_with_few_dof(order: list[Node], outputs: list[Node], fewest: float) -> 
                 pool = term.component.pool
                 distribution: Any = term.component.distribution
                 dof = getattr(distribution, "dof", np.inf) if pool is None else pool.dof
-                width = np.asarray(term.width)
-                # the record may hold only the first readings of a component
-                few = np.atleast_1d(dof)[: mask.size] <= fewest
-                mask |= few & (np.atleast_1d(width)[: mask.size] != 0)
+                mask |= (np.asarray(dof) <= fewest) & (np.asarray(term.width) != 0)
         return mask
 
     return _followed(order, outputs, own)

@@ -18,7 +18,6 @@ from numpy.typing import NDArray
 from flowunc.core.errors import PropagationError
 from flowunc.core.record import (
     FlatRecord,
-    Input,
     Node,
     from_flat,
     to_flat,
@@ -155,10 +154,12 @@ class Simulation:
         """
         origin = first_block * BLOCK
         blocks = range(first_block, -(-trials // BLOCK))
-        self._plan(None, trials)
+        self._plan(None, trials)  # before threads would each lay it out
 
         def here(block: int) -> BlockResult:
-            return self.block(block, trials, None if keep is None else (keep, origin))
+            start = block * BLOCK - origin
+            own = None if keep is None else keep[:, start : start + BLOCK]
+            return BlockResult(*self._block(block, trials, own), None)
 
         merged: Moments | None = None
         signs = Signs()
@@ -173,35 +174,35 @@ class Simulation:
             raise PropagationError(f"no trials from block {first_block} up to {trials}")
         return merged, signs
 
-    def block(
-        self, block: int, trials: int, keep: tuple[Values, int] | bool | None = None
-    ) -> BlockResult:
-        """Draw one block; ``keep`` is where to write the draws, or True to return them."""
+    def block(self, block: int, trials: int, with_draws: bool) -> BlockResult:
+        """Draw one block in another process, where there is no common memory to write into."""
+        size = min(BLOCK, trials - block * BLOCK)
+        draws = np.empty((self.rows, size)) if with_draws else None
+        return BlockResult(*self._block(block, trials, draws), draws)
+
+    def _block(self, block: int, trials: int, draws: Values | None) -> tuple[Moments, Signs]:
+        """Draw one block; ``draws``, shape (rows, trials of the block), receives the draws."""
         first = block * BLOCK
-        own: Values | None = None
-        if keep is True:
-            own = np.empty((self.rows, min(BLOCK, trials - first)))
-            keep = (own, first)
         signs = Signs()
         pieces: dict[int, Moments] = {}
         plan = self._plan(None, trials)
         for start, stop, positions, values in self._run(block, trials, plan, signs):
             if start not in pieces:
                 pieces[start] = Moments.empty(self.rows, stop - start)
-            if isinstance(keep, tuple):
-                keep[0][positions, start - keep[1] : stop - keep[1]] = values
+            if draws is not None:
+                draws[positions, start - first : stop - first] = values
             pieces[start].fill(positions, values)
         for positions, value in plan.fixed:
             for piece in pieces.values():
                 piece.fill_certain(positions, value)
-        return BlockResult(reduce(Moments.merge, pieces.values()), signs, own)
+        return reduce(Moments.merge, pieces.values()), signs
 
     def draw_rows(self, rows: list[int], trials: int, crew: Crew = ALONE) -> Values:
         """Draw some rows (counted over all outputs) again, shape (len(rows), trials)."""
         result = np.empty((len(rows), trials))
         blocks = range(-(-trials // BLOCK))
         chosen = tuple(rows)
-        self._plan(chosen, trials)
+        self._plan(chosen, trials)  # before threads would each lay it out
 
         def here(block: int) -> Values:
             return self.block_rows(block, trials, chosen)
@@ -276,10 +277,9 @@ class Simulation:
         """Tell whether any reading of a component is asked for by more than one step."""
         asked: dict[int, list[Rows]] = {}
         for program in [self._scalar_program, *(group.program for group in groups)]:
-            for node, rows in program.readings():
-                for term in node.operation.terms if isinstance(node.operation, Input) else ():
-                    if term.component.scope == "each":
-                        asked.setdefault(self.places.components[term.component], []).append(rows)
+            for component, rows in program.drawn():
+                if component.scope == "each":
+                    asked.setdefault(self.places.components[component], []).append(rows)
         for lists in asked.values():
             if len(lists) > 1:
                 joined = np.concatenate(lists)

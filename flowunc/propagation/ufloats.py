@@ -21,7 +21,15 @@ from flowunc.core.component import Component, Term
 from flowunc.core.distributions import Normal
 from flowunc.core.errors import RangeError, ShapeError, StatementError
 from flowunc.core.quantity import Quantity
-from flowunc.core.record import Node, concatenate_nodes, constant, elementwise, input_node, take
+from flowunc.core.record import (
+    Node,
+    concatenate_nodes,
+    constant,
+    elementwise,
+    error_node,
+    input_node,
+    take,
+)
 from flowunc.core.units import parse_unit
 from flowunc.propagation.contributions import contributions
 
@@ -167,8 +175,8 @@ def _node(item: Any, unit: Any, name: str) -> Node:
             readings.append((component, reading, gain))
     node = input_node(unit.to_si(item.nominal_value), terms)
     for component, reading, gain in readings:
-        errors = input_node(np.zeros(reading + 1), [Term(component)])
-        error = elementwise(op.MULTIPLY, take(errors, reading), constant(gain))
+        error = take(error_node(component, reading), reading)
+        error = elementwise(op.MULTIPLY, error, constant(gain))
         node = elementwise(op.ADD, node, error)
     return node
 
