@@ -31,6 +31,7 @@ FIRST_STEP = 0.0173  # relative to the argument, above the noise of solvers; no 
 # that it does not fall in step with the rounding of a table
 RELATIVE_ERROR = 1e-5  # of the derivative, beyond which it is refused
 ROUNDING_ERROR = 1e-9  # of value over argument: what rounding leaves where the slope is zero
+ALONE_ERROR = 1e-3  # of the largest value: solvers that stop together differ less between lengths
 
 
 def _scatter_about_smooth_course() -> NDArray[np.float64]:
@@ -84,8 +85,11 @@ def apply(
     Raises
     ------
     PropagationError
-        The function fails, returns something of another length or not finite; later, when the
-        linear uncertainty is asked for: it is not differentiable there, or too noisy.
+        The function fails, returns something not finite, or gives a reading another result
+        when the others are left out; later, when the linear uncertainty is asked for: it is
+        not differentiable there, or too noisy.
+    ShapeError
+        It returns something of another length.
 
     Notes
     -----
@@ -125,6 +129,7 @@ def apply(
             f"the function '{name}' given to apply has no finite value in {name}({shown}) at "
             f"reading {row} (SI): expected numbers for the readings themselves"
         )
+    step.require_reading_by_reading([item._node.value for item in quantities], node.value)
     if kind is None:
         kind = Quantity._by_dimension.get(parsed.dimension, Quantity)
         if parsed.dimension is parse_unit("K").dimension:
@@ -162,6 +167,23 @@ class UserFunction(Elementwise):
                 "with def at the top level of a module, not as a lambda or inside a function"
             ) from error
         return UserFunction, (self.function,)
+
+    def require_reading_by_reading(self, values: list[Value], result: Value) -> None:
+        """Refuse a function that mixes readings: the first and the last must do without others."""
+        if result.size < 2:
+            return
+        scale = np.abs(result).max()
+        for row in (0, result.size - 1):
+            alone = float(
+                self._call([np.array([np.broadcast_to(v, result.shape)[row]]) for v in values])[0]
+            )
+            if not abs(alone - result[row]) <= ALONE_ERROR * scale:
+                raise PropagationError(
+                    f"the function '{self.name}' given to apply mixes readings: reading {row} is "
+                    f"{result[row]:.6g} among all {result.size} and {alone:.6g} by itself (SI); "
+                    "expected entry i of the result to depend on entries i only. Means, sums and "
+                    "differences of readings are arithmetic of quantities, such as q - q.mean()"
+                )
 
     def _evaluate(self, *values: Value, out: Value | None = None) -> Value:
         shape = np.broadcast_shapes(*(np.shape(value) for value in values))

@@ -43,12 +43,15 @@ from flowunc.propagation.monte_carlo import (
     monte_carlo,
     monte_carlo_joint,
 )
+from flowunc.propagation.second_order import SecondOrder, second_order
 
 __all__ = [
     "CrossCheck",
     "JointResult",
     "MonteCarloResult",
+    "SecondOrder",
     "cross_check",
     "monte_carlo",
     "monte_carlo_joint",
+    "second_order",
 ]

@@ -216,8 +216,7 @@ def second_order(quantity: Quantity, *, digits: int = 1, normal: bool = False) -
 
     Examples
     --------
-    >>> from flowunc import Length, standard
-    >>> from flowunc.propagation.second_order import second_order
+    >>> from flowunc import Length, second_order, standard
     >>> side = Length(10, "mm", standard(1.5), label="side")
     >>> area = (side**2).labelled("area").to("mm^2")
     >>> second_order(area).sentence()

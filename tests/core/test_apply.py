@@ -216,8 +216,9 @@ def test_function_sees_equal_1d_arrays_in_si():
 
     apply(look, Length([1, 2], "mm"), Length(3, "m"), Length([4], "m"), unit="m")
     for arrays in seen:
-        assert [array.shape for array in arrays] == [(2,)] * 3
+        assert len({array.shape for array in arrays}) == 1
         assert all(type(array) is np.ndarray and array.dtype == np.float64 for array in arrays)
+    assert [arrays[0].size for arrays in seen] == [2, 1, 1]  # all, then first and last alone
     np.testing.assert_allclose(seen[0][0], [0.001, 0.002], rtol=1e-15)
 
 
@@ -262,6 +263,25 @@ def test_result_that_is_not_finite_is_refused(bad):
 def test_result_outside_the_domain_is_refused_with_function_and_argument():
     with pytest.raises(PropagationError, match=r"sqrt\(-4\) at reading 1"):
         apply(np.sqrt, Ratio([1.0, -4.0], "1"))
+
+
+@pytest.mark.parametrize("size", [2, 3, 7])
+@pytest.mark.parametrize(
+    "function",
+    [
+        lambda x: x - x.mean(),
+        lambda x: x / x.sum(),
+        lambda x: x - x[-1],
+        np.cumsum,
+        np.sort,
+        lambda x: np.where(np.arange(x.size) > 0, x, 0.0),
+    ],
+)
+def test_function_that_mixes_readings_is_refused(function, size):
+    # their derivatives would be taken as those of reading i to reading i only
+    readings = Length(np.linspace(3.0, 1.0, size), "m", standard(0.01))
+    with pytest.raises(PropagationError, match="mixes readings: reading [0-9]"):
+        apply(function, readings, unit="m")
 
 
 def test_warning_inside_the_function_is_its_own_business():
