@@ -10,12 +10,40 @@ against the other.
 - instruments: `Scale`, `Thermometer`, `VariableAreaMeter`, `InclinedManometer`, ...
 - fluids and pipe: `water`, `air`, `gravity`, `mean_velocity`, `reynolds_number`,
   `darcy_friction_factor`, `laws`, `regime`, ...
-- conclusions: `agreement`, `fit_line`, `fit_power_law`, `cross_check`
+- what limits a result: `budget_table`, `improvements`, `shortcuts`
+- agreement: `agreement`, `drawn_agreement`, `consistency`, `weighted_mean`, `common_bias`,
+  `compare_laws`, `residual_pattern`, `outliers`, `cross_check`
+- fits: `fit_line`, `fit_power_law`, `fit_laminar_constant`, `fit_roughness`
+- planning: `plan`, `best_inclination`, `meter_crossover`, `smallest_flow`, `worthwhile_repeats`,
+  `compare_with_plan`
 - a whole bench: `load_bench`, `read_sheet`, `analyse`; ``python -m flowunc``
 """
 
-from flowunc.analysis import agreement, fit_line, fit_power_law
-from flowunc.bench import Bench, Runs, analyse, load_bench, read_sheet
+from flowunc.analysis import (
+    agreement,
+    budget_table,
+    common_bias,
+    compare_laws,
+    drawn_agreement,
+    fit_laminar_constant,
+    fit_line,
+    fit_power_law,
+    fit_roughness,
+    improvements,
+    outliers,
+    residual_pattern,
+    shortcuts,
+    weighted_mean,
+)
+from flowunc.bench import Bench, Runs, analyse, consistency, load_bench, read_sheet
+from flowunc.bench.planning import (
+    best_inclination,
+    compare_with_plan,
+    meter_crossover,
+    plan,
+    smallest_flow,
+    worthwhile_repeats,
+)
 from flowunc.core.apply import apply
 from flowunc.core.component import Component
 from flowunc.core.errors import (
@@ -141,34 +169,52 @@ __all__ = [
     "analyse",
     "apply",
     "arcsine",
+    "best_inclination",
+    "budget_table",
+    "common_bias",
+    "compare_laws",
+    "compare_with_plan",
     "concatenate",
+    "consistency",
     "cross_check",
     "darcy_friction_factor",
+    "drawn_agreement",
     "entrance_length",
     "error_limit",
     "expanded",
     "exponential",
     "fanning",
+    "fit_laminar_constant",
     "fit_line",
     "fit_power_law",
+    "fit_roughness",
     "gravity",
+    "improvements",
     "laws",
     "limits",
     "load_bench",
     "mean_velocity",
+    "meter_crossover",
     "monte_carlo",
     "monte_carlo_joint",
+    "outliers",
     "percent_of_full_scale",
     "percent_of_reading",
+    "plan",
     "read_sheet",
     "regime",
     "repeated",
+    "residual_pattern",
     "reynolds_number",
     "second_order",
     "shared",
+    "shortcuts",
+    "smallest_flow",
     "standard",
     "trapezoidal",
     "triangular",
     "wall_shear_stress",
     "water",
+    "weighted_mean",
+    "worthwhile_repeats",
 ]

@@ -235,8 +235,7 @@ def fit_line(x: Quantity, y: Quantity, *, scatter: bool = False) -> LineFit:
 
     Examples
     --------
-    >>> from flowunc import Length, Time, standard
-    >>> from flowunc.analysis import fit_line
+    >>> from flowunc import Length, Time, fit_line, standard
     >>> time = Time([1.0, 2.0, 3.0, 4.0], "s", standard(0.02))
     >>> place = Length([12.1, 24.2, 35.9, 48.2], "mm", standard(0.2))
     >>> print(fit_line(time, place).slope.labelled("velocity"))

@@ -16,7 +16,12 @@
 `repeats`              scatter of repeated readings, Type A
 `column_balance`       both columns of all runs, and their zero
 `evaluation`           `analyse`: Re and f of every run
-`runs`                 `Runs`: what can be asked about the analysed runs
+`run_results`          the results of all runs, and single ones asked for
+`run_decisions`        what limits them, what they agree with, what to change
+`runs`                 `Runs`: all of that, as a table and as text
+`dye_notes`            what a note says of the dye, against the regime
+`consistency`          readings of a sheet against each other
+`planning`             a session before any reading is taken
 `law_choice`           the law each run is held against
 `conclusions`          one line of conclusions per run
 `run_text`             the printed report
@@ -28,9 +33,22 @@ It may use every other package of flowunc. ``example`` holds an invented bench a
 
 from flowunc.bench.bench import Bench
 from flowunc.bench.bench_file import load_bench
+from flowunc.bench.consistency import Consistency, consistency
 from flowunc.bench.evaluation import analyse
+from flowunc.bench.planning import Plan, plan
 from flowunc.bench.runs import Runs
 from flowunc.bench.sheet import Sheet
 from flowunc.bench.sheet_file import read_sheet
 
-__all__ = ["Bench", "Runs", "Sheet", "analyse", "load_bench", "read_sheet"]
+__all__ = [
+    "Bench",
+    "Consistency",
+    "Plan",
+    "Runs",
+    "Sheet",
+    "analyse",
+    "consistency",
+    "load_bench",
+    "plan",
+    "read_sheet",
+]

@@ -20,7 +20,7 @@ from flowunc.core.statements import limits
 from flowunc.instruments.columns import drift_of, refuse_negative
 from flowunc.instruments.manometer import InclinedManometer
 
-__all__ = ["ColumnBalance", "column_balance"]
+__all__ = ["ColumnBalance", "column_balance", "zero_balances", "zero_blocks"]
 
 
 class ColumnBalance(NamedTuple):
@@ -60,12 +60,19 @@ def column_balance(sheet: Sheet, bench: Bench, scatter: Scatter | None = None) -
     return ColumnBalance(high, low, zero)
 
 
-def _zero(sheet: Sheet, manometer: InclinedManometer) -> Length:
+def zero_blocks(sheet: Sheet) -> dict[tuple[SheetRow, ...], int]:
+    """Return the zero rows read at one place, each block once, with their number."""
     blocks: dict[tuple[SheetRow, ...], int] = {}
     for found in sheet.sets:
         for block in (found.before, found.after):
             if block:
                 blocks.setdefault(block, len(blocks))
+    return blocks
+
+
+def zero_balances(sheet: Sheet, manometer: InclinedManometer) -> Length:
+    """Return high less low of every block of zero rows, in the order of `zero_blocks`."""
+    blocks = zero_blocks(sheet)
     high = manometer.read(
         [float(np.mean([row.high for row in block])) for block in blocks],
         label="zero, high column",
@@ -74,7 +81,12 @@ def _zero(sheet: Sheet, manometer: InclinedManometer) -> Length:
         [float(np.mean([row.low for row in block])) for block in blocks],
         label="zero, low column",
     )
-    balances = high - low + _disagreement(list(blocks), manometer)
+    balances: Length = high - low + _disagreement(list(blocks), manometer)
+    return balances
+
+
+def _zero(sheet: Sheet, manometer: InclinedManometer) -> Length:
+    blocks, balances = zero_blocks(sheet), zero_balances(sheet, manometer)
     read = [np.mean([row.high - row.low for row in block]) for block in blocks]
     first = np.array([blocks[found.before] for found in sheet.sets])
     last = np.array([blocks[found.after or found.before] for found in sheet.sets])

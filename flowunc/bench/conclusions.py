@@ -133,8 +133,8 @@ def _outcomes(check: CrossCheck) -> list[Outcome]:
     ]
 
 
-def limiting_sources(quantity: Quantity) -> list[tuple[str, float]]:
-    """Return what contributes most to each reading, with its share of the variance.
+def source_variances(quantity: Quantity) -> dict[str, NDArray[np.float64]]:
+    """Return the variance that each source gives to each reading, coherent SI, shape (n,).
 
     Parts of one source count together: the resolutions of both columns, with flow and at the
     zero, are the "manometer resolution"; what was estimated from one sample is one source. In
@@ -146,6 +146,12 @@ def limiting_sources(quantity: Quantity) -> list[tuple[str, float]]:
         label = part.component.label if pool is None else pool.label
         source = label.partition(",")[0]
         variances[source] = variances.get(source, 0.0) + part.variances()
+    return variances
+
+
+def limiting_sources(quantity: Quantity) -> list[tuple[str, float]]:
+    """Return the source that contributes most to each reading, with its share of the variance."""
+    variances = source_variances(quantity)
     if not variances:
         return [("-", 0.0)] * quantity.size
     names = list(variances)

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from typing import NamedTuple
+
 import numpy as np
 from numpy.typing import NDArray
 
@@ -12,14 +14,23 @@ from flowunc.bench.repeats import FLOW, TEMPERATURE, Scatter, scatter_of
 from flowunc.bench.runs import Runs
 from flowunc.bench.sheet import Sheet
 from flowunc.core.errors import BenchError, DimensionError
-from flowunc.core.kinds import Angle, Density, Pressure, Temperature, VolumeFlowRate
+from flowunc.core.kinds import (
+    Angle,
+    Density,
+    DynamicViscosity,
+    Pressure,
+    ReynoldsNumber,
+    Temperature,
+    Velocity,
+    VolumeFlowRate,
+)
 from flowunc.core.quantity import Quantity
 from flowunc.core.readings import concatenate
 from flowunc.fluids import water
 from flowunc.pipe.flow import mean_velocity, reynolds_number
 from flowunc.pipe.friction import darcy_friction_factor
 
-__all__ = ["analyse"]
+__all__ = ["Flowing", "analyse", "evaluated", "flowing"]
 
 
 def analyse(sheet: Sheet, bench: Bench) -> Runs:
@@ -66,27 +77,45 @@ def analyse(sheet: Sheet, bench: Bench) -> Runs:
     True
     """
     _check(sheet, bench)
-    scatter = scatter_of(sheet)
+    return evaluated(sheet, scatter_of(sheet), bench)
+
+
+class Flowing(NamedTuple):
+    """What follows from float and thermometer alone, without the manometer."""
+
+    flow: VolumeFlowRate
+    temperature: Temperature
+    density: Density
+    viscosity: DynamicViscosity
+    velocity: Velocity
+    reynolds: ReynoldsNumber
+
+
+def flowing(sheet: Sheet, scatter: Scatter, bench: Bench) -> Flowing:
+    """Compute flow, properties of the water and Re of a sheet that fits the bench."""
     temperature = _temperature(scatter, bench)
     density = water.density(temperature, water=bench.water)
     viscosity = water.viscosity(temperature)
     flow = _flow(sheet, scatter, bench, density)
-    pressure_drop = _pressure_drop(sheet, scatter, bench, density)
     velocity = mean_velocity(flow, bench.bore)
+    reynolds = reynolds_number(velocity, bench.bore, density, viscosity)
+    return Flowing(flow, temperature, density, viscosity, velocity, reynolds)
+
+
+def evaluated(sheet: Sheet, scatter: Scatter, bench: Bench) -> Runs:
+    """Compute the results of a sheet that fits the bench, with a given scatter of its readings."""
+    found = flowing(sheet, scatter, bench)
+    pressure_drop = _pressure_drop(sheet, scatter, bench, found.density)
+    friction = darcy_friction_factor(
+        pressure_drop, found.density, found.velocity, bench.bore, bench.tap_spacing
+    )
     return Runs(
         labels=tuple(run.label for run in sheet.runs),
         bench=bench,
         sheet=sheet,
-        flow=flow,
-        temperature=temperature,
-        density=density,
-        viscosity=viscosity,
-        velocity=velocity,
-        reynolds=reynolds_number(velocity, bench.bore, density, viscosity),
         pressure_drop=pressure_drop,
-        friction=darcy_friction_factor(
-            pressure_drop, density, velocity, bench.bore, bench.tap_spacing
-        ),
+        friction=friction,
+        **found._asdict(),
     )
 
 

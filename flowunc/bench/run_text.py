@@ -22,7 +22,7 @@ from flowunc.instruments.scale import Scale
 from flowunc.pipe import laws
 from flowunc.propagation.cross_check import CrossCheck
 
-__all__ = ["EXAMPLE", "WIDTH", "run_text"]
+__all__ = ["CAUTION", "EXAMPLE", "WIDTH", "layout", "place_of", "run_text"]
 
 EXAMPLE = Path(__file__).parent / "example"
 
@@ -31,7 +31,7 @@ _NARROWEST = 6  # columns that a name is left
 _MOST_NAMED = 12  # runs in one sentence
 _LARGEST_POWER = 7
 _SHORT = {laws.laminar.name: "64/Re", laws.prandtl_smooth.name: "Prandtl"}
-_CAUTION = (
+CAUTION = (
     "Glass meters can burst; keep water away from electrics: follow local rules, ask qualified "
     "staff."
 )
@@ -70,7 +70,7 @@ def run_text(
         _run_table(bench, lines),
         _limit_table(lines),
         [part for sentence in sentences for part in _wrapped(sentence, "  ")],
-        [_CAUTION],
+        [CAUTION],
     ]
     return "\n\n".join("\n".join(block) for block in blocks)
 
@@ -85,8 +85,8 @@ def _heading(sheet: Sheet, bench: Bench, check: CrossCheck) -> list[str]:
     return [
         title,
         "=" * len(title),
-        *_wrapped(f"Sheet: {_place(sheet.file)} ({count})", "       "),
-        *_wrapped(f"Bench: {_place(bench.file)}", "       "),
+        *_wrapped(f"Sheet: {place_of(sheet.file)} ({count})", "       "),
+        *_wrapped(f"Bench: {place_of(bench.file)}", "       "),
         *_wrapped(
             f"Coverage {100 * check.level:g} %. U is that of the linear method; an interval marked "
             f"* is from {check.drawn.trials} draws (seed {check.drawn.seed}), where the linear "
@@ -95,7 +95,7 @@ def _heading(sheet: Sheet, bench: Bench, check: CrossCheck) -> list[str]:
     ]
 
 
-def _place(file: str) -> str:
+def place_of(file: str) -> str:
     """Name a file; for the example it does not matter where the package lies."""
     path = Path(file)
     return f"the invented example, {path.name}" if path.parent == EXAMPLE else file
@@ -128,7 +128,7 @@ def _run_table(bench: Bench, lines: Sequence[RunLine]) -> list[str]:
                 "-" if math.isnan(line.normalised_error) else f"{line.normalised_error:.2f}",
             ]
         )
-    return _layout(head, rows, "<<>>>><<>", shrinkable=(0, 1, 7))
+    return layout(head, rows, "<<>>>><<>", shrinkable=(0, 1, 7))
 
 
 def _limit_table(lines: Sequence[RunLine]) -> list[str]:
@@ -136,10 +136,10 @@ def _limit_table(lines: Sequence[RunLine]) -> list[str]:
         [line.run, line.limited_by, _percent(line.share), _verdict(line.friction)] for line in lines
     ]
     head = ["run", "f is limited most by", "share of u^2", "linear method for f"]
-    return _layout(head, rows, "<<><", shrinkable=(0, 1))
+    return layout(head, rows, "<<><", shrinkable=(0, 1))
 
 
-def _layout(
+def layout(
     head: list[str], rows: list[list[str]], align: str, shrinkable: tuple[int, ...]
 ) -> list[str]:
     """Set columns beside each other; long names are cut where the line would get too long."""

@@ -1,245 +1,34 @@
-"""`Runs`: the analysed runs of a lab sheet, with what can be asked about them."""
+"""`Runs`: the analysed runs of a lab sheet as a table and as a printed report."""
 
 from __future__ import annotations
 
-from collections.abc import Callable
-from dataclasses import dataclass, field
-from typing import TYPE_CHECKING, Any, TypeVar
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
 
-import numpy as np
-
-from flowunc.analysis.agreement import Agreement, agreement
-from flowunc.bench.bench import Bench
 from flowunc.bench.conclusions import RunLine, run_lines
-from flowunc.bench.law_choice import LawChoice, choose_laws
-from flowunc.bench.nearest_name import nearest
+from flowunc.bench.run_decisions import RunDecisions
+from flowunc.bench.run_results import TRIALS
 from flowunc.bench.run_text import run_text
-from flowunc.bench.sheet import Sheet
-from flowunc.core.arguments import check_level
-from flowunc.core.errors import RangeError
-from flowunc.core.kinds import (
-    Density,
-    DynamicViscosity,
-    FrictionFactor,
-    Pressure,
-    ReynoldsNumber,
-    Temperature,
-    Velocity,
-    VolumeFlowRate,
-)
-from flowunc.core.quantity import Quantity
-from flowunc.pipe.regimes import Regimes
-from flowunc.propagation.cross_check import CrossCheck, compare
-from flowunc.propagation.monte_carlo import JointResult, monte_carlo, monte_carlo_joint
 
 if TYPE_CHECKING:
     import pandas as pd
 
-__all__ = ["RESULTS", "Runs"]
+__all__ = ["Runs"]
 
-T = TypeVar("T")
-
-RESULTS = (
-    "flow",
-    "temperature",
-    "density",
-    "viscosity",
-    "velocity",
-    "reynolds",
-    "pressure_drop",
-    "friction",
-)
-_TRIALS = 200_000  # random: loading what makes Sobol points takes longer than drawing these
-_JOINT = ("reynolds", "friction")  # what every report needs is drawn together
 _LARGEST_AGREEMENT = 500  # runs; beyond, the joint test of all runs takes minutes
 
 
 @dataclass(frozen=True, eq=False, repr=False, kw_only=True)
-class Runs:
-    """The analysed runs of a lab sheet, one quantity per result, in the order of the sheet.
+class Runs(RunDecisions):
+    """The analysed runs of a lab sheet, with what can be asked about them.
 
-    What is computed from draws is kept, so asking twice costs nothing.
-
-    Attributes
-    ----------
-    labels : tuple of str
-        Of the runs.
-    bench : Bench
-    sheet : Sheet
-    flow : VolumeFlowRate, shape (n,)
-    temperature : Temperature, shape (n,)
-    density : Density, shape (n,)
-    viscosity : DynamicViscosity, shape (n,)
-    velocity : Velocity, shape (n,)
-    reynolds : ReynoldsNumber, shape (n,)
-    pressure_drop : Pressure, shape (n,)
-        Piezometric, between the taps.
-    friction : FrictionFactor, shape (n,)
-        Darcy's.
+    Results are quantities in the order of the sheet: ``flow``, ``temperature``, ``density``,
+    ``viscosity``, ``velocity``, ``reynolds``, ``pressure_drop``, ``friction``; ``labels`` are
+    those of the runs. What is computed from draws is kept, so asking twice costs nothing.
     """
 
-    labels: tuple[str, ...]
-    bench: Bench
-    sheet: Sheet
-    flow: VolumeFlowRate
-    temperature: Temperature
-    density: Density
-    viscosity: DynamicViscosity
-    velocity: Velocity
-    reynolds: ReynoldsNumber
-    pressure_drop: Pressure
-    friction: FrictionFactor
-    _kept: dict[Any, Any] = field(default_factory=dict, init=False)
-
-    def __len__(self) -> int:
-        return len(self.labels)
-
-    def __repr__(self) -> str:
-        return f"<Runs {self.sheet.file!r}: {len(self)} runs in {len(self.sheet.sets)} sets>"
-
-    def __getstate__(self) -> dict[str, Any]:
-        return self.__dict__ | {"_kept": {}}  # draws are made again where they are asked for
-
-    def _keep(self, key: tuple[Any, ...], make: Callable[[], T]) -> T:
-        if key not in self._kept:
-            self._kept[key] = make()
-        found: T = self._kept[key]
-        return found
-
-    # -- questions about single results --------------------------------------------------------
-    def position(self, run: str | int) -> int:
-        """Return where a run stands in the quantities, by its label.
-
-        Raises
-        ------
-        RangeError
-            No run of that label.
-        """
-        label = str(run)
-        if label not in self.labels:
-            raise RangeError(
-                f"no run {label!r}; {nearest(label, self.labels)}expected one of "
-                f"{', '.join(self.labels[:30])}{' ...' if len(self) > 30 else ''}"
-            )
-        return self.labels.index(label)
-
-    def result(self, of: str) -> Quantity:
-        """Return a result by its name, such as "friction"."""
-        if of not in RESULTS:
-            raise RangeError(f"no result {of!r}; expected one of {', '.join(RESULTS)}")
-        quantity: Quantity = getattr(self, of)
-        return quantity
-
-    def budget(self, run: str | int, of: str = "friction") -> pd.DataFrame:
-        """Return the uncertainty budget of one result of one run.
-
-        Parameters
-        ----------
-        run : str or int
-            Label of the run.
-        of : str
-            "friction", "reynolds", "pressure_drop", "velocity", "flow", ...
-
-        Returns
-        -------
-        pandas.DataFrame
-            As `Quantity.budget`.
-        """
-        return self.result(of).budget(self.position(run))
-
-    def cross_check(
-        self,
-        of: str = "friction",
-        *,
-        level: float = 0.95,
-        digits: int = 1,
-        trials: int = _TRIALS,
-        seed: int = 0,
-    ) -> CrossCheck:
-        """Hold the linear method against draws for one result of all runs.
-
-        Parameters
-        ----------
-        of : str
-            As for `budget`.
-        level, digits, trials, seed
-            As for `flowunc.cross_check`.
-        """
-        quantity = self.result(of)
-
-        def check() -> CrossCheck:
-            drawn = (
-                self._drawn(trials, seed)[_JOINT.index(of)]
-                if of in _JOINT
-                else monte_carlo(quantity, trials, seed=seed)
-            )
-            return compare(quantity, drawn, level=level, digits=digits, kind="symmetric")
-
-        check_level(level)
-        return self._keep(("cross-check", of, level, digits, trials, seed), check)
-
-    def _drawn(self, trials: int, seed: int) -> JointResult:
-        return self._keep(
-            ("drawn", trials, seed),
-            lambda: monte_carlo_joint([self.reynolds, self.friction], trials, seed=seed),
-        )
-
-    # -- conclusions ---------------------------------------------------------------------------
-    def regimes(self, *, trials: int = _TRIALS, seed: int = 0) -> Regimes:
-        """Return the probabilities of laminar, transitional and turbulent flow in each run.
-
-        As `flowunc.regime` with the thresholds of the bench, from the draws that the other
-        conclusions come from.
-        """
-        return self._keep(("regimes", trials, seed), lambda: self._regimes(trials, seed))
-
-    def _regimes(self, trials: int, seed: int) -> Regimes:
-        low, high = self.bench.laminar_below, self.bench.turbulent_above
-        shares = np.empty((3, len(self)))
-        for run, draws in self._drawn(trials, seed)[0]._rows():  # one run at a time, for memory
-            below, above = np.count_nonzero(draws < low), np.count_nonzero(draws > high)
-            shares[:, run] = (
-                below / draws.size,
-                1 - (below + above) / draws.size,
-                above / draws.size,
-            )
-        shares.setflags(write=False)
-        laminar, transitional, turbulent = shares
-        return Regimes(self.reynolds, laminar, transitional, turbulent, low, high, trials, seed)
-
-    def laws(self, *, trials: int = _TRIALS, seed: int = 0) -> LawChoice:
-        """Return the law that each run is held against, and what it gives there."""
-        return self._keep(
-            ("laws", trials, seed),
-            lambda: choose_laws(self.reynolds, self.regimes(trials=trials, seed=seed), self.bench),
-        )
-
-    def agreement(self, *, k: float = 2, trials: int = _TRIALS, seed: int = 0) -> Agreement:
-        """Hold the friction factors against the laws, for the runs that have one.
-
-        Returns
-        -------
-        Agreement
-            Of the runs ``laws().compared``, in the order of the sheet, each against the law of
-            its most probable regime, with the errors in common cancelled.
-
-        Raises
-        ------
-        RangeError
-            No run has a law.
-        """
-        choice = self.laws(trials=trials, seed=seed)
-        expected = choice.expected
-        if expected is None:
-            reasons = "; ".join(dict.fromkeys(choice.reasons))
-            raise RangeError(f"agreement: no run has a law to be held against: {reasons}")
-        return self._keep(
-            ("agreement", k, trials, seed),
-            lambda: agreement(self.friction[choice.compared], expected, k=k),
-        )
-
     def lines(
-        self, *, level: float = 0.95, trials: int = _TRIALS, seed: int = 0
+        self, *, level: float = 0.95, trials: int = TRIALS, seed: int = 0
     ) -> tuple[RunLine, ...]:
         """Return what is concluded for each run; `table` shows it as a table."""
         return self._keep(
@@ -253,7 +42,7 @@ class Runs:
             ),
         )
 
-    def table(self, level: float = 0.95, seed: int = 0, *, trials: int = _TRIALS) -> pd.DataFrame:
+    def table(self, level: float = 0.95, seed: int = 0, *, trials: int = TRIALS) -> pd.DataFrame:
         """Return one line per run: readings, Re, f, regime, law, E_n, what limits f.
 
         Parameters
@@ -305,7 +94,7 @@ class Runs:
             )
         return pd.DataFrame(rows)
 
-    def text(self, *, level: float = 0.95, seed: int = 0, trials: int = _TRIALS) -> str:
+    def text(self, *, level: float = 0.95, seed: int = 0, trials: int = TRIALS) -> str:
         """Return the printed report: the tables, and what follows from them in sentences.
 
         Parameters

@@ -7,6 +7,7 @@ What it holds, lowest first:
 - `distributions`, `component`: the elementary sources of uncertainty.
 - `memory`: room for the values of the record.
 - `operations`, `record`: the graph that arithmetic writes down.
+- `rewriting`: copies of a record with other inputs.
 - `statements`: what a data sheet or a certificate says.
 - `arguments`, `rules`: checks of plain arguments; what operations do to dimensions.
 - `arithmetic`, `readings`, `quantity`, `kinds`: `Quantity` and the typed quantities.

@@ -22,7 +22,7 @@ from flowunc import (
     regime,
 )
 from flowunc.bench.command import EXAMPLE
-from flowunc.bench.runs import RESULTS
+from flowunc.bench.run_results import RESULTS
 
 Write = Callable[..., Path]
 

@@ -1,0 +1,141 @@
+"""The printed plan: plain text of at most 100 columns."""
+
+from __future__ import annotations
+
+import math
+import textwrap
+from collections.abc import Hashable, Sequence
+from typing import TYPE_CHECKING, Any
+
+from flowunc.bench.planning.arguments import ExpectedScatter
+from flowunc.bench.planning.conditions import Conditions
+from flowunc.bench.run_text import CAUTION, WIDTH, layout, place_of
+from flowunc.core.quantity import Quantity
+
+if TYPE_CHECKING:
+    import pandas as pd
+
+__all__ = ["plan_text"]
+
+Line = dict[Hashable, Any]
+
+
+def plan_text(
+    conditions: Conditions, best: pd.DataFrame, settings: pd.DataFrame, sentences: Sequence[str]
+) -> str:
+    """Write a plan: heading, the best choice for each flow, sentences.
+
+    Parameters
+    ----------
+    conditions : Conditions
+    best, settings : pandas.DataFrame
+        As `Plan.best` and `Plan.settings` give them.
+    sentences : sequence of str
+        What else is to be said.
+    """
+    rows = best.to_dict("records")
+    title = "Plan of a session, with the uncertainty to be expected"
+    heading = [title, "=" * len(title), *_wrapped(_conditions(conditions))]
+    said = [*_settings(settings.to_dict("records")), *sentences, *_guides(rows), *_unread(rows)]
+    lines = [part for text in said for part in _wrapped(text)]
+    return "\n\n".join(
+        "\n".join(block) for block in (heading, _table(rows), lines, [CAUTION]) if block
+    )
+
+
+def _wrapped(text: str) -> list[str]:
+    return textwrap.wrap(text, WIDTH, subsequent_indent="  ", break_on_hyphens=False)
+
+
+def _conditions(conditions: Conditions) -> str:
+    unit = conditions.bench.thermometer.scale.unit
+    warmth = float(conditions.temperature.to(unit).value)
+    return (
+        f"Bench: {place_of(conditions.bench.file)}. Water at {warmth:.4g} {unit}. Coverage "
+        f"{conditions.coverage}, linear method. {_scatter(conditions.scatter)} f is Darcy's."
+    )
+
+
+def _scatter(scatter: ExpectedScatter) -> str:
+    stated = [
+        f"{_size(given)} ({name})"
+        for name, given in zip(scatter._fields, scatter, strict=True)
+        if given is not None
+    ]
+    if not stated:
+        return "No scatter of readings expected."
+    return f"Expected scatter of a single reading: {', '.join(stated)}."
+
+
+def _size(given: Quantity) -> str:
+    return f"{given.value:g} {given.unit}"
+
+
+# -- table -----------------------------------------------------------------------------------------
+def _table(rows: Sequence[Line]) -> list[str]:
+    scale = str(rows[0]["scale unit"])
+    repeated = any(row["repeats"] > 1 for row in rows)
+    head = ["flow", "meter", "angle", f"high-low/{scale}", "Re", "regime", "U(Re)/Re", "U(f)/f"]
+    head += ["limited most by", "share"]
+    return layout(head, [_cells(row, repeated) for row in rows], "><>>><>><>", shrinkable=(1, 8))
+
+
+def _cells(row: Line, repeated: bool) -> list[str]:
+    flow, reynolds = f"{row['flow']:.4g} {row['flow unit']}", f"{row['Re']:.0f}"
+    if math.isnan(row["U(f)/f"]):
+        return [flow, "-", "-", "-", reynolds, row["regime"], "-", "-", "cannot be read", "-"]
+    count = f" ({row['repeats']}x)" if repeated else ""
+    return [
+        flow,
+        f"{row['meter']}{count}",
+        f"{row['inclination']:.4g}",
+        f"{row['deflection']:.4g}",
+        reynolds,
+        row["regime"],
+        _percent(row["U(Re)/Re"]),
+        _percent(row["U(f)/f"]),
+        row["limited by"],
+        f"{100 * row['share']:.0f} %",
+    ]
+
+
+def _percent(fraction: float) -> str:
+    return (
+        f"{100 * fraction:#.2g}".rstrip(".") + " %" if fraction < 1 else f"{100 * fraction:.0f} %"
+    )
+
+
+# -- sentences -------------------------------------------------------------------------------------
+def _settings(stretches: Sequence[Line]) -> list[str]:
+    if not stretches:
+        return []
+    parts = []
+    for one in stretches:
+        flows = f"{one['from']:.4g}"
+        flows += f" to {one['to']:.4g}" if one["to"] > one["from"] else ""
+        parts.append(f"{one['inclination']:.4g} deg for {flows} {one['flow unit']}")
+    few = "One inclination serves" if len(parts) == 1 else f"{len(parts)} inclinations serve"
+    return [
+        f"{few} all flows that can be read, with U(f)/f at most 5 % above that of the best one: "
+        f"{'; '.join(parts)}."
+    ]
+
+
+def _guides(rows: Sequence[Line]) -> list[str]:
+    """Say at which flows no law holds, so that deflection and U are only a guide."""
+    shaky = [row for row in rows if "no law holds" in row["note"] or "its range" in row["note"]]
+    if not shaky:
+        return []
+    flows = ", ".join(f"{row['flow']:.4g}" for row in shaky)
+    return [
+        f"At {flows} {shaky[0]['flow unit']} no law holds; {shaky[0]['law']} is taken as a guide "
+        "to deflection and U(f)/f."
+    ]
+
+
+def _unread(rows: Sequence[Line]) -> list[str]:
+    return [
+        f"{row['flow']:.4g} {row['flow unit']} cannot be read: {row['note']}."
+        for row in rows
+        if math.isnan(row["U(f)/f"])
+    ]
