@@ -27,9 +27,12 @@ LAWS: dict[str, FrictionLaw] = {
     for law in (
         laws.prandtl_smooth,
         laws.blasius,
+        laws.filonenko,
+        laws.mckeon,
         laws.colebrook_white,
         laws.haaland,
         laws.swamee_jain,
+        laws.nikuradse_rough,
         laws.churchill_1977,
     )
 }

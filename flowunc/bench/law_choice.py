@@ -56,7 +56,8 @@ def choose_laws(reynolds: ReynoldsNumber, regimes: Regimes, bench: Bench) -> Law
         mine = np.flatnonzero(regime == word)
         if not mine.size:
             continue
-        inside = np.asarray(law.covers(reynolds[mine]))
+        roughness = None if law.roughness_range is None else bench.relative_roughness
+        inside = np.asarray(law.covers(reynolds[mine], roughness))
         low, high = law.reynolds_range
         for run, covered in zip(mine, inside, strict=True):
             names[run] = law.name if covered else "-"

@@ -6,16 +6,14 @@ so they hold for a skewed distribution too.
 
 from __future__ import annotations
 
-import math
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
-from numpy.typing import NDArray
 
-from flowunc.core.errors import PropagationError, RangeError
 from flowunc.core.kinds import ReynoldsNumber, require_kind
 from flowunc.core.quantity import Numbers
+from flowunc.pipe.shares import check_pair, most_probable, shares
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -23,22 +21,19 @@ if TYPE_CHECKING:
 __all__ = ["Regimes", "check_thresholds", "regime"]
 
 _NAMES = ("laminar", "transitional", "turbulent")
-_MOST_DRAWS = 20_000_000  # held at a time: 160 MB
 _MOST_LINES = 40
 
 
 def check_thresholds(laminar_below: Any, turbulent_above: Any) -> tuple[float, float]:
     """Return both thresholds as floats, refused unless 0 < laminar_below <= turbulent_above."""
-    for name, value in (("laminar_below", laminar_below), ("turbulent_above", turbulent_above)):
-        number = isinstance(value, (int, float, np.number)) and not isinstance(value, bool)
-        if not (number and math.isfinite(value)):
-            raise RangeError(f"{name}={value!r}: expected a Reynolds number such as 2300")
-    if not 0 < laminar_below <= turbulent_above:
-        raise RangeError(
-            f"laminar_below={laminar_below:g} and turbulent_above={turbulent_above:g}: expected "
-            "0 < laminar_below <= turbulent_above, such as 2300 and 4000"
-        )
-    return float(laminar_below), float(turbulent_above)
+    low, high = check_pair(
+        laminar_below,
+        turbulent_above,
+        ("laminar_below", "turbulent_above"),
+        "a Reynolds number such as 2300",
+        "2300 and 4000",
+    )
+    return low, high
 
 
 @dataclass(frozen=True, eq=False)
@@ -71,8 +66,7 @@ class Regimes:
 
         Of two equally probable ones the slower flow is named.
         """
-        most = np.argmax(np.stack([self.laminar, self.transitional, self.turbulent]), axis=0)
-        return _NAMES[int(most)] if most.ndim == 0 else [_NAMES[int(i)] for i in most]
+        return most_probable((self.laminar, self.transitional, self.turbulent), _NAMES)
 
     def table(self) -> pd.DataFrame:
         """Return a table with one line per run: Re, u(Re), the probabilities, the regime."""
@@ -98,12 +92,12 @@ class Regimes:
             " run         Re      u(Re)   laminar  transitional  turbulent  most probable",
         ]
         values, widths = np.atleast_1d(self.reynolds.value), np.atleast_1d(self.reynolds.u)
-        shares = np.atleast_2d(
+        percent = np.atleast_2d(
             np.stack([self.laminar, self.transitional, self.turbulent], axis=-1) * 100
         )
         names = np.atleast_1d(self.name)
         for run in range(min(values.size, _MOST_LINES)):
-            low, middle, high = (f"{share:.1f} %" for share in shares[run])
+            low, middle, high = (f"{share:.1f} %" for share in percent[run])
             lines.append(
                 f"{run:4d} {values[run]:10.5g} {widths[run]:10.2g} {low:>9} {middle:>13} "
                 f"{high:>10}  {names[run]}"
@@ -162,30 +156,7 @@ def regime(
     """
     re = require_kind(reynolds, ReynoldsNumber, "regime", "reynolds")
     low, high = check_thresholds(laminar_below, turbulent_above)
-    shares = np.empty((3, re.size))
-    # slices draw the same numbers as the whole does; they bound the memory
-    step = max(1, _MOST_DRAWS // max(1, int(trials)))
-    for start in range(0, re.size, step):
-        part = re if re.ndim == 0 else re[start : start + step]
-        draws = part.monte_carlo(trials, seed=seed).samples().reshape(-1, part.size)
-        _refuse_not_finite(draws, start)
-        below = np.count_nonzero(draws < low, axis=0)
-        above = np.count_nonzero(draws > high, axis=0)
-        counts = np.stack([below, draws.shape[0] - below - above, above])
-        shares[:, start : start + step] = counts / draws.shape[0]
-    shares.setflags(write=False)
-    laminar, transitional, turbulent = (
-        float(share[0]) if re.ndim == 0 else share for share in shares
+    laminar, transitional, turbulent = shares(
+        re, low, high, trials=trials, seed=seed, function="regime", name="Re"
     )
     return Regimes(re, laminar, transitional, turbulent, low, high, trials, seed)
-
-
-def _refuse_not_finite(draws: NDArray[np.float64], start: int) -> None:
-    bad = np.count_nonzero(np.isnan(draws), axis=0)
-    if bad.any():
-        run = int(np.argmax(bad > 0))
-        raise PropagationError(
-            f"regime: {bad[run]} of {draws.shape[0]} draws of Re in run {start + run} have no "
-            "value; expected a formula that holds for all draws: check the uncertainties behind "
-            "Re, or leave out the run"
-        )

@@ -20,7 +20,7 @@ from flowunc import (
     shared,
     standard,
 )
-from flowunc.pipe import Regimes, regime, regimes
+from flowunc.pipe import Regimes, regime, shares
 
 TRIALS = 40_000
 
@@ -103,7 +103,7 @@ def test_same_seed_same_numbers() -> None:
 def test_runs_in_portions_give_the_same_numbers(monkeypatch: pytest.MonkeyPatch) -> None:
     re = ReynoldsNumber(np.linspace(2200, 2400, 7), "1", standard(30), shared(limits(90)))
     whole = regime(re, trials=TRIALS, seed=3)
-    monkeypatch.setattr(regimes, "_MOST_DRAWS", 2 * TRIALS + 1)
+    monkeypatch.setattr(shares, "_MOST_DRAWS", 2 * TRIALS + 1)
     portions = regime(re, trials=TRIALS, seed=3)
     assert np.array_equal(whole.laminar, portions.laminar)
     assert np.array_equal(whole.turbulent, portions.turbulent)

@@ -6,9 +6,12 @@ call                    equation                            flow
 laminar(re)             f = 64/Re                           laminar
 blasius(re)             f = 0.3164 Re^-0.25                 turbulent, smooth
 prandtl_smooth(re)      1/sqrt f = 2 log10(Re sqrt f)-0.8   turbulent, smooth
+filonenko(re)           f = (1.82 log10 Re - 1.64)^-2       turbulent, smooth
+mckeon(re)              Prandtl's with a term for low Re    turbulent, smooth, up to Re 3.5e7
 colebrook_white(re, e)  implicit                            turbulent, rough
 haaland(re, e)          explicit, near Colebrook-White      turbulent, rough
 swamee_jain(re, e)      explicit, near Colebrook-White      turbulent, rough
+nikuradse_rough(re, e)  1/sqrt f = -2 log10(e/3.7)          fully rough: Re has no effect
 churchill_1977(re, e)   one curve for all                   laminar to turbulent, rough
 ======================  ==================================  ===============================
 
@@ -18,6 +21,7 @@ churchill_1977(re, e)   one curve for all                   laminar to turbulent
 
 - `law`: the class.
 - `smooth`, `rough`: the laws, by the wall they are for.
+- `superpipe`: a law of a smooth wall, from measurements up to Re 3.5e7, with its own solution.
 - `implicit`: the solution of Colebrook's equation in closed form.
 """
 
@@ -26,8 +30,15 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from flowunc.pipe.laws.law import FrictionLaw
-from flowunc.pipe.laws.rough import churchill_1977, colebrook_white, haaland, swamee_jain
-from flowunc.pipe.laws.smooth import blasius, laminar, prandtl_smooth
+from flowunc.pipe.laws.rough import (
+    churchill_1977,
+    colebrook_white,
+    haaland,
+    nikuradse_rough,
+    swamee_jain,
+)
+from flowunc.pipe.laws.smooth import blasius, filonenko, laminar, prandtl_smooth
+from flowunc.pipe.laws.superpipe import mckeon
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -37,8 +48,11 @@ __all__ = [
     "blasius",
     "churchill_1977",
     "colebrook_white",
+    "filonenko",
     "haaland",
     "laminar",
+    "mckeon",
+    "nikuradse_rough",
     "prandtl_smooth",
     "swamee_jain",
     "table",
@@ -56,5 +70,6 @@ def table() -> pd.DataFrame:
     """
     import pandas as pd
 
-    every = (laminar, blasius, prandtl_smooth, colebrook_white, haaland, swamee_jain)
-    return pd.DataFrame([law.summary() for law in (*every, churchill_1977)])
+    smooth = (laminar, blasius, prandtl_smooth, filonenko, mckeon)
+    rough = (colebrook_white, haaland, swamee_jain, nikuradse_rough, churchill_1977)
+    return pd.DataFrame([law.summary() for law in (*smooth, *rough)])

@@ -13,9 +13,10 @@ from flowunc.core.component import Component, Term
 from flowunc.core.distributions import Rectangular
 from flowunc.core.errors import DimensionError, RangeError
 from flowunc.core.kinds import FrictionFactor, Ratio, ReynoldsNumber, require_kind
+from flowunc.core.record import common_size
 from flowunc.fluids.model_error import PERCENT, one_within
 
-__all__ = ["FrictionLaw", "model_component"]
+__all__ = ["FrictionLaw", "JointRange", "model_component"]
 
 Floats = NDArray[np.float64]
 Equation = Callable[[Ratio, Ratio], Ratio]
@@ -38,6 +39,22 @@ def _exact(reynolds: Floats, roughness: Floats) -> Sequence[Term]:
 
 
 @dataclass(frozen=True)
+class JointRange:
+    """A condition that Reynolds number and relative roughness have to meet together.
+
+    Attributes
+    ----------
+    text : str
+        The condition in words.
+    holds : callable
+        ``holds(reynolds, roughness)`` on arrays tells for each run whether it is met.
+    """
+
+    text: str
+    holds: Callable[[Floats, Floats], NDArray[np.bool_]] = field(repr=False)
+
+
+@dataclass(frozen=True)
 class FrictionLaw:
     """A law for the Darcy friction factor; call it with a Reynolds number.
 
@@ -56,6 +73,8 @@ class FrictionLaw:
     source : str
     roughness_range : tuple of float or None
         Lowest and highest relative roughness; None for a law that takes none.
+    joint_range : JointRange or None
+        What Reynolds number and roughness have to meet together, if anything.
 
     Examples
     --------
@@ -75,6 +94,7 @@ class FrictionLaw:
     equation: Equation = field(repr=False)
     model_error: ModelError = field(repr=False, default=_exact)
     roughness_range: tuple[float, float] | None = None
+    joint_range: JointRange | None = None
 
     def __call__(
         self, reynolds: ReynoldsNumber, relative_roughness: Ratio | ArrayLike | None = None
@@ -132,6 +152,8 @@ class FrictionLaw:
         inside = self._reynolds_inside(re._node.value) & self._roughness_inside(
             roughness._node.value
         )
+        if relative_roughness is not None:
+            inside = inside & self._jointly_inside(re._node.value, roughness._node.value)
         return bool(inside) if np.ndim(inside) == 0 else np.asarray(inside)
 
     def summary(self) -> dict[str, object]:
@@ -144,6 +166,7 @@ class FrictionLaw:
             "Re to": self.reynolds_range[1],
             "eps/D from": smoothest,
             "eps/D to": roughest,
+            "condition": self.joint_range.text if self.joint_range else "",
             "uncertainty": self.uncertainty,
             "source": self.source,
         }
@@ -154,6 +177,8 @@ class FrictionLaw:
         if self.roughness_range is not None:
             smoothest, roughest = self.roughness_range
             lines.append(f"  e = eps/D {smoothest:g} to {roughest:g}")
+        if self.joint_range is not None:
+            lines.append(f"  {self.joint_range.text}")
         return "\n".join([*lines, f"  {self.uncertainty}", f"  {self.source}"])
 
     def _arguments(
@@ -175,8 +200,10 @@ class FrictionLaw:
             )
         if isinstance(roughness, (int, float, list, tuple, np.ndarray, np.number)):
             values = read_values(roughness, f"{function}(relative_roughness=...)")
-            return Ratio._from_node(re._node), Ratio(values, "1")
-        found = require_kind(roughness, Ratio, function, "relative_roughness")
+            found = Ratio(values, "1")
+        else:
+            found = require_kind(roughness, Ratio, function, "relative_roughness")
+        common_size((re._node, found._node))
         return Ratio._from_node(re._node), found
 
     def _reynolds_inside(self, values: Floats) -> NDArray[np.bool_]:
@@ -189,6 +216,11 @@ class FrictionLaw:
         inside: NDArray[np.bool_] = (values >= low) & (values <= high)
         return inside
 
+    def _jointly_inside(self, reynolds: Floats, roughness: Floats) -> NDArray[np.bool_]:
+        if self.joint_range is None:
+            return np.ones(np.broadcast_shapes(reynolds.shape, roughness.shape), dtype=np.bool_)
+        return self.joint_range.holds(reynolds, roughness)
+
     def _refuse_outside(self, re: Ratio, roughness: Ratio) -> None:
         low, high = self.reynolds_range
         inside = self._reynolds_inside(re._node.value)
@@ -196,17 +228,35 @@ class FrictionLaw:
         low, high = self.roughness_range or (0.0, 0.0)
         inside = self._roughness_inside(roughness._node.value)
         self._refuse("relative roughness", roughness._node.value, inside, low, high)
+        inside = self._jointly_inside(re._node.value, roughness._node.value)
+        self._refuse_together(re._node.value, roughness._node.value, inside)
+
+    def _refuse_together(
+        self, reynolds: Floats, roughness: Floats, inside: NDArray[np.bool_]
+    ) -> None:
+        outside = np.flatnonzero(~np.atleast_1d(inside))
+        if outside.size and self.joint_range is not None:
+            first = int(outside[0])
+            re, e = (np.broadcast_to(v, inside.shape).flat[first] for v in (reynolds, roughness))
+            raise RangeError(
+                f"laws.{self.name}: Reynolds number {re:.6g} with relative roughness {e:.6g}"
+                f"{_place(inside, outside)}; expected {self.joint_range.text}, {self.source}: "
+                f"choose rows with laws.{self.name}.covers(re, roughness), or another law"
+            )
 
     def _refuse(
         self, what: str, values: Floats, inside: NDArray[np.bool_], low: float, high: float
     ) -> None:
         outside = np.flatnonzero(~np.atleast_1d(inside))
         if outside.size:
-            first = int(outside[0])
-            place = "" if values.ndim == 0 else f" at reading {first}"
-            more = "" if outside.size == 1 else f" (and {outside.size - 1} more)"
+            value = np.atleast_1d(values)[int(outside[0])]
             raise RangeError(
-                f"laws.{self.name}: {what} {np.atleast_1d(values)[first]:.6g}{place}{more}; "
+                f"laws.{self.name}: {what} {value:.6g}{_place(inside, outside)}; "
                 f"expected {low:g} to {high:g}, the range of the law, {self.source}: choose rows "
                 f"with laws.{self.name}.covers(...), or another law"
             )
+
+
+def _place(inside: NDArray[np.bool_], outside: NDArray[np.intp]) -> str:
+    place = "" if inside.ndim == 0 else f" at reading {int(outside[0])}"
+    return place if outside.size == 1 else f"{place} (and {outside.size - 1} more)"

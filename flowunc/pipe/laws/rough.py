@@ -6,16 +6,18 @@ their own for the distance from it. So their difference from it has only the sec
 
 from __future__ import annotations
 
+import math
 from collections.abc import Sequence
 
 import numpy as np
+from numpy.typing import NDArray
 
 from flowunc.core.component import Component, Term
 from flowunc.core.kinds import Ratio
 from flowunc.pipe.laws.implicit import friction_from_implicit
-from flowunc.pipe.laws.law import Floats, FrictionLaw, model_component
+from flowunc.pipe.laws.law import Floats, FrictionLaw, JointRange, model_component
 
-__all__ = ["churchill_1977", "colebrook_white", "haaland", "swamee_jain"]
+__all__ = ["churchill_1977", "colebrook_white", "haaland", "nikuradse_rough", "swamee_jain"]
 
 _REYNOLDS = (4.0e3, 1.0e8)
 _ROUGHNESS = (0.0, 0.05)
@@ -36,6 +38,12 @@ _CHURCHILL_LAMINAR_END = 2000.0
 _CHURCHILL_LAMINAR = 0.002
 _CHURCHILL_TRANSITION = 0.80
 _CHURCHILL_TURBULENT = 0.035
+# Where f no longer depends on Re [Schlichting 1979]: e Re sqrt(f/8), the roughness in units of
+# nu/u*. At that edge the law lies up to 2.10 % below Colebrook-White (computed), at e = 0.05;
+# 14 804 is the lowest Re it is reached at, there too.
+_FULLY_ROUGH = 70.0
+_LOWEST_FULLY_ROUGH = 1.5e4
+_NIKURADSE = model_component("nikuradse_rough", "Nikuradse fully rough law", 0.022)
 
 
 def _colebrook_white(re: Ratio, roughness: Ratio) -> Ratio:
@@ -60,6 +68,21 @@ def _churchill_1977(re: Ratio, roughness: Ratio) -> Ratio:
     return f
 
 
+def _nikuradse_rough(re: Ratio, roughness: Ratio) -> Ratio:
+    f: Ratio = (-2.0 * np.log10(roughness / 3.7)) ** -2
+    # Re has no effect, but there is one value for each of its readings
+    shape = np.broadcast_shapes(re.shape, f.shape)
+    return f if shape == f.shape else f * np.ones(shape)
+
+
+def _is_fully_rough(reynolds: Floats, roughness: Floats) -> NDArray[np.bool_]:
+    # e Re sqrt(f/8) with 1/sqrt f = -2 log10(e/3.7); e = 0 has no roughness at all
+    known = np.where(roughness > 0, roughness, 1.0)
+    velocity_ratio = -2.0 * np.log10(known / 3.7) * math.sqrt(8.0)
+    found: NDArray[np.bool_] = roughness * reynolds >= _FULLY_ROUGH * velocity_ratio
+    return found & (roughness > 0)
+
+
 def _colebrook_term(roughness: Floats, share: Floats | float = 1.0) -> Term:
     return _term(_COLEBROOK, np.where(roughness > 0, _ROUGH_FACTOR, 1.0) * share)
 
@@ -78,6 +101,10 @@ def _haaland_error(reynolds: Floats, roughness: Floats) -> Sequence[Term]:
 
 def _swamee_jain_error(reynolds: Floats, roughness: Floats) -> Sequence[Term]:
     return _colebrook_term(roughness), Term(_SWAMEE_JAIN)
+
+
+def _nikuradse_error(reynolds: Floats, roughness: Floats) -> Sequence[Term]:
+    return _colebrook_term(roughness), Term(_NIKURADSE)
 
 
 def _churchill_error(reynolds: Floats, roughness: Floats) -> Sequence[Term]:
@@ -126,6 +153,18 @@ swamee_jain = FrictionLaw(
     source="[Swamee-Jain 1976], who give 5e3 to 1e8 and 1e-6 to 0.01 (from memory)",
     equation=_swamee_jain,
     model_error=_swamee_jain_error,
+)
+nikuradse_rough = FrictionLaw(
+    name="nikuradse_rough",
+    title="Nikuradse, fully rough",
+    formula="1/sqrt f = -2 log10(e/3.7)",
+    reynolds_range=(_LOWEST_FULLY_ROUGH, _REYNOLDS[1]),
+    roughness_range=_ROUGHNESS,
+    joint_range=JointRange("e Re sqrt(f/8) of 70 or more: a fully rough wall", _is_fully_rough),
+    uncertainty="that of Colebrook-White, and +-2.2 % for the distance from it (computed)",
+    source="[Nikuradse 1933], constant as in [Colebrook 1939]",
+    equation=_nikuradse_rough,
+    model_error=_nikuradse_error,
 )
 churchill_1977 = FrictionLaw(
     name="churchill_1977",

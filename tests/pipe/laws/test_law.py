@@ -15,18 +15,26 @@ from flowunc import (
     RangeError,
     Ratio,
     ReynoldsNumber,
+    ShapeError,
     Temperature,
     standard,
 )
 from flowunc.pipe import laws
 
-SMOOTH = [laws.laminar, laws.blasius, laws.prandtl_smooth]
-ROUGH = [laws.colebrook_white, laws.haaland, laws.swamee_jain, laws.churchill_1977]
+SMOOTH = [laws.laminar, laws.blasius, laws.prandtl_smooth, laws.filonenko, laws.mckeon]
+ROUGH = [
+    laws.colebrook_white,
+    laws.haaland,
+    laws.swamee_jain,
+    laws.nikuradse_rough,
+    laws.churchill_1977,
+]
 NAMES = [law.name for law in SMOOTH + ROUGH]
 
 
 def evaluated(law: laws.FrictionLaw, re: object) -> FrictionFactor:
-    return law(re) if law in SMOOTH else law(re, 1e-3)
+    # only a very rough wall is fully rough at the lowest Reynolds number of the law for that
+    return law(re) if law in SMOOTH else law(re, 0.05 if law == laws.nikuradse_rough else 1e-3)
 
 
 @pytest.mark.parametrize("law", SMOOTH + ROUGH, ids=NAMES)
@@ -93,10 +101,10 @@ class TestEveryLaw:
         assert "[" in law.source
 
 
-@pytest.mark.parametrize("law", ROUGH, ids=NAMES[3:])
+@pytest.mark.parametrize("law", ROUGH, ids=NAMES[len(SMOOTH) :])
 class TestRoughness:
     def test_number_ratio_and_quotient_of_lengths_are_alike(self, law: laws.FrictionLaw) -> None:
-        re = ReynoldsNumber(3e4, "1")
+        re = ReynoldsNumber(3e6, "1")  # fully rough as well
         expected = law(re, 1e-3).value
         bore, height = Length(20, "mm"), Length(20, "um")
         for given in (Ratio(0.1, "%"), Quantity(1e-3, "1"), height / bore, np.float64(1e-3)):
@@ -104,11 +112,15 @@ class TestRoughness:
         assert law(re, [1e-3, 2e-3]).value.shape == (2,)
 
     def test_outside_is_refused(self, law: laws.FrictionLaw) -> None:
-        re = ReynoldsNumber([3e4, 3e4], "1")
+        re = ReynoldsNumber([3e6, 3e6], "1")
         with pytest.raises(RangeError, match=r"relative roughness 0\.06 at reading 1.*0 to 0\.05"):
             law(re, [0.01, 0.06])
         with pytest.raises(RangeError, match=r"relative roughness -0\.001"):
             law(re, -1e-3)
+        with pytest.raises(ShapeError, match="lengths 2 and 3"):
+            law(re, [0.01, 0.02, 0.03])
+        with pytest.raises(ShapeError, match="lengths 2 and 3"):
+            law.covers(re, [0.01, 0.02, 0.03])
         assert law.covers(re, [0.01, 0.06]).tolist() == [True, False]
         assert law.covers(re).tolist() == [True, True]
 
@@ -127,7 +139,7 @@ class TestRoughness:
             law(ReynoldsNumber(3e4, "1"), float("nan"))
 
 
-@pytest.mark.parametrize("law", SMOOTH, ids=NAMES[:3])
+@pytest.mark.parametrize("law", SMOOTH, ids=NAMES[: len(SMOOTH)])
 def test_roughness_is_refused_by_laws_that_take_none(law: laws.FrictionLaw) -> None:
     with pytest.raises(DimensionError, match=f"{law.name}: got a relative roughness"):
         law(ReynoldsNumber(2000, "1"), 1e-3)
@@ -142,8 +154,11 @@ def test_draws_beyond_the_range_are_evaluated() -> None:
 def test_table_has_every_law() -> None:
     table = laws.table()
     assert table["name"].tolist() == NAMES
-    assert table["Re to"].tolist() == [2300, 1e5, 3.4e6, 1e8, 1e8, 1e8, 1e8]
-    assert table["eps/D to"].isna().tolist() == [True] * 3 + [False] * 4
+    assert table["Re to"].tolist() == [2300, 1e5, 3.4e6, 5e6, 3.5e7, 1e8, 1e8, 1e8, 1e8, 1e8]
+    assert table["eps/D to"].isna().tolist() == [True] * 5 + [False] * 5
+    conditions = dict(zip(table["name"], table["condition"], strict=True))
+    assert "70 or more" in conditions.pop("nikuradse_rough")
+    assert set(conditions.values()) == {""}
 
 
 def test_laws_are_immutable() -> None:

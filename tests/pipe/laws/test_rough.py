@@ -7,7 +7,7 @@ import numpy as np
 import pytest
 from scipy.optimize import brentq
 
-from flowunc import Length, Ratio, ReynoldsNumber, limits, standard
+from flowunc import Length, RangeError, Ratio, ReynoldsNumber, limits, standard
 from flowunc.pipe import laws
 
 # Computed from the published equations by root finding and checked with the fluids package:
@@ -196,3 +196,71 @@ def test_one_reynolds_number_for_several_roughnesses() -> None:
     single = [laws.churchill_1977(ReynoldsNumber(1e5, "1"), e) for e in (0, 1e-3, 1e-2)]
     np.testing.assert_allclose(found.value, [s.value for s in single], rtol=1e-15)
     np.testing.assert_allclose(found.u, [s.u for s in single], rtol=1e-12)
+
+
+# [Nikuradse 1933] in sand grains: 1/sqrt f = 1.74 + 2 log10(R/k), from memory; 3.7 for 1.74
+# makes 0.002 of 1/sqrt f. Textbooks round it to 1.14 - 2 log10(k/D), from memory.
+@pytest.mark.parametrize("e", [1 / 30, 1 / 61.2, 1 / 252, 1 / 1014])
+def test_fully_rough_by_nikuradse(e: float) -> None:
+    found = laws.nikuradse_rough(ReynoldsNumber(9e7, "1"), e).value ** -0.5
+    assert found == pytest.approx(1.74 + 2 * np.log10(0.5 / e), abs=0.003)
+    assert found == pytest.approx(1.14 - 2 * np.log10(e), abs=0.005)
+
+
+def test_fully_rough_is_that_of_the_fluids_package_and_does_not_know_the_reynolds_number() -> None:
+    e = np.geomspace(1e-4, 0.05, 9)
+    re = ReynoldsNumber(np.full(9, 9e7), "1", standard(1e6))
+    found = laws.nikuradse_rough(re, e)
+    expected = [fluids.friction.von_Karman(roughness) for roughness in e]
+    np.testing.assert_allclose(found.value, expected, rtol=1e-13)
+    assert np.all(found.correlation(re) == 0)
+    several = laws.nikuradse_rough(ReynoldsNumber([8e7, 9e7, 1e8], "1"), 1e-3)
+    assert several.value.shape == several.u.shape == (3,)
+    assert laws.nikuradse_rough(re[:1], [1e-3, 1e-2]).value.shape == (2,)
+
+
+def test_fully_rough_derivative_by_differences_of_the_fluids_package() -> None:
+    relative = Ratio(0.01, "1", standard(1e-4))
+    found = laws.nikuradse_rough(ReynoldsNumber(1e7, "1"), relative)
+    low, high = (fluids.friction.von_Karman(0.01 + step) for step in (-1e-6, 1e-6))
+    slope = found.covariance(relative) / relative.u**2
+    assert slope == pytest.approx((high - low) / 2e-6, rel=1e-7)
+
+
+def test_fully_rough_begins_at_a_roughness_reynolds_number_of_70() -> None:
+    # e Re sqrt(f/8) with f from the fluids package
+    e = np.array([1e-4, 1e-3, 0.05])
+    edge = 70 / (e * np.sqrt([fluids.friction.von_Karman(each) / 8 for each in e]))
+    law = laws.nikuradse_rough
+    assert law.covers(ReynoldsNumber(1.02 * edge, "1"), e).tolist() == [True] * 3
+    assert law.covers(ReynoldsNumber(0.99 * edge, "1"), e).tolist() == [False] * 3
+    assert law.covers(ReynoldsNumber(1.02 * edge, "1")).tolist() == [True] * 3  # asks for Re alone
+    assert law.covers(ReynoldsNumber(1e8, "1"), 0) is False
+    with pytest.raises(
+        RangeError,
+        match=r"rough: Reynolds number .* with relative roughness 0\.001 at reading 1; expected "
+        r"e Re sqrt\(f/8\) of 70 or more",
+    ):
+        law(ReynoldsNumber(edge * [1.02, 0.99, 1.02], "1"), e)
+    with pytest.raises(RangeError, match=r"relative roughness 0; expected .*70 or more"):
+        law(ReynoldsNumber(1e8, "1"), 0)
+
+
+@pytest.mark.filterwarnings("ignore:overflow encountered:RuntimeWarning")  # inside that package
+def test_fully_rough_lies_within_its_distance_from_colebrook() -> None:
+    # from where it begins on, by the fluids package; and they share the error of Colebrook-White
+    e = np.repeat(np.geomspace(1e-5, 0.05, 30), 20)
+    edge = 70 / (e * np.sqrt([fluids.friction.von_Karman(each) / 8 for each in e]))
+    re = np.minimum(edge * np.tile(np.geomspace(1.000001, 1e3, 20), 30), 1e8)
+    inside = (re >= 1.5e4) & (re > edge)
+    re, e = re[inside], e[inside]
+    distance = [
+        abs(fluids.friction.von_Karman(each) / fluids.friction.Colebrook(r, each) - 1)
+        for r, each in zip(re, e, strict=True)
+    ]
+    reynolds = ReynoldsNumber(re, "1")
+    ratio = laws.nikuradse_rough(reynolds, e) / laws.colebrook_white(reynolds, e)
+    half_width = ratio.u / ratio.value * np.sqrt(3)
+    assert np.all(half_width < 0.0221)
+    assert np.all(distance < half_width)
+    assert np.max(distance) > 0.85 * np.max(half_width)

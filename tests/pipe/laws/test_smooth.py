@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import itertools
+
 import fluids.friction
 import numpy as np
 import pytest
@@ -21,6 +23,9 @@ TABLE = [
     (1e5, 0.017792480, 0.017992594, 0.018180200),
 ]
 PRANDTL = [(re, prandtl) for re, _, prandtl, _ in TABLE] + [(1e6, 0.011646541)]
+
+
+SMOOTH = [laws.blasius, laws.prandtl_smooth, laws.filonenko, laws.mckeon]
 
 
 def mckeon(re: float) -> float:
@@ -105,7 +110,28 @@ def test_derivative(law: laws.FrictionLaw) -> None:
         assert found == pytest.approx(expected, rel=1e-4)
 
 
-@pytest.mark.parametrize("law", [laws.blasius, laws.prandtl_smooth])
+# f = (1.82 log10 Re - 1.64)^-2 where log10 Re is a whole number, by hand: 1/sqrt f = 5.64, ...
+@pytest.mark.parametrize(("re", "root"), [(1e4, 5.64), (1e5, 7.46), (1e6, 9.28)])
+def test_filonenko(re: float, root: float) -> None:
+    found = laws.filonenko(ReynoldsNumber(re, "1", standard(0.01 * re)))
+    assert found.value == pytest.approx(root**-2, rel=1e-13)
+
+
+def test_filonenko_is_what_petukhov_rounds() -> None:
+    # f = (0.790 ln Re - 1.64)^-2 [Petukhov 1970], from memory; 1.82/ln 10 = 0.79042
+    re = np.geomspace(1e4, 5e6, 30)
+    found = laws.filonenko(ReynoldsNumber(re, "1")).value
+    np.testing.assert_allclose(found, (0.790 * np.log(re) - 1.64) ** -2, rtol=1.5e-3)
+
+
+def test_filonenko_derivative() -> None:
+    # by the chain rule, y = 1/sqrt f = 7.46 at Re 1e5: df/d ln Re = -2 y^-3 1.82/ln 10
+    re = ReynoldsNumber(1e5, "1", standard(1e3))
+    expected = -2 * 7.46**-3 * 1.82 / np.log(10)
+    assert laws.filonenko(re).covariance(re) / re.u**2 * 1e5 == pytest.approx(expected, rel=1e-12)
+
+
+@pytest.mark.parametrize("law", [laws.blasius, laws.prandtl_smooth, laws.filonenko])
 def test_stated_limits_cover_mckeon_and_the_other_law(law: laws.FrictionLaw) -> None:
     low, high = law.reynolds_range
     re = np.geomspace(low, high, 60)
@@ -115,9 +141,11 @@ def test_stated_limits_cover_mckeon_and_the_other_law(law: laws.FrictionLaw) -> 
     assert np.all(distance < half_width)
     # and are not idly wide: the worst disagreement uses most of them
     assert np.max(distance / half_width) > 0.85
-    both = re[re <= 1e5]
-    values = [law(ReynoldsNumber(both, "1")) for law in (laws.blasius, laws.prandtl_smooth)]
-    assert np.all(np.abs(values[0].value - values[1].value) < values[0].u * np.sqrt(3))
+    for other in (laws.blasius, laws.prandtl_smooth):
+        both = re[np.asarray(other.covers(ReynoldsNumber(re, "1")))]
+        values = law(ReynoldsNumber(both, "1"))
+        distance = np.abs(other(ReynoldsNumber(both, "1")).value - values.value)
+        assert np.all(distance < values.u * np.sqrt(3))
 
 
 def test_mckeon_here_is_the_tabulated_one() -> None:
@@ -125,15 +153,16 @@ def test_mckeon_here_is_the_tabulated_one() -> None:
         assert mckeon(re) == pytest.approx(expected, abs=6e-10)
 
 
-@pytest.mark.parametrize("law", [laws.blasius, laws.prandtl_smooth])
+@pytest.mark.parametrize("law", SMOOTH)
 def test_error_of_the_law_is_shared(law: laws.FrictionLaw) -> None:
-    found = law(ReynoldsNumber([5e3, 5e4], "1"))
+    found = law(ReynoldsNumber([1.5e4, 5e4], "1"))
     assert (found[0] / found[1]).u == pytest.approx(0, abs=1e-16)
-    again = law(ReynoldsNumber(5e3, "1"))
+    again = law(ReynoldsNumber(1.5e4, "1"))
     assert (found[0] - again).u == 0.0
     assert [c.key for c in found.components] == [f"flowunc.law.{law.name}"]
 
 
 def test_laws_have_errors_of_their_own() -> None:
     re = ReynoldsNumber(5e4, "1")
-    assert laws.blasius(re).correlation(laws.prandtl_smooth(re)) == 0.0
+    for one, other in itertools.combinations(SMOOTH, 2):
+        assert one(re).correlation(other(re)) == 0.0

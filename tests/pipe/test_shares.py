@@ -1,0 +1,65 @@
+"""Shares of draws against exact probabilities, and thresholds that have no meaning."""
+
+from __future__ import annotations
+
+import math
+
+import numpy as np
+import pytest
+from scipy import stats
+
+from flowunc import FlowuncWarning, Length, PropagationError, RangeError, Ratio, limits, standard
+from flowunc.pipe import shares
+
+TRIALS = 40_000
+ASKED = {"trials": TRIALS, "seed": 5, "function": "asker", "name": "length"}
+
+
+@pytest.mark.parametrize("value", [0.9, 1.0, 1.5, 2.2])
+def test_shares_are_probabilities(value: float) -> None:
+    found = shares.shares(Length(value, "m", standard(0.2)), 1.0, 2.0, **ASKED)
+    law = stats.norm(value, 0.2)
+    expected = (law.cdf(1), law.cdf(2) - law.cdf(1), law.sf(2))
+    for share, p in zip(found, expected, strict=True):
+        assert share == pytest.approx(p, abs=4 * math.sqrt(p * (1 - p) / TRIALS) + 1e-12)
+        assert isinstance(share, float)
+    assert sum(found) == pytest.approx(1, rel=1e-15)
+
+
+def test_thresholds_are_in_the_unit_of_the_quantity_and_belong_to_the_middle() -> None:
+    found = shares.shares(Length([10, 20, 30], "mm"), 10.0, 20.0, **(ASKED | {"trials": 10}))
+    assert found.below.tolist() == [0, 0, 0]
+    assert found.between.tolist() == [1, 1, 0]
+    assert found.above.tolist() == [0, 0, 1]
+    with pytest.raises(ValueError, match="read-only"):
+        found.below[0] = 1
+
+
+def test_first_of_equals_is_named() -> None:
+    names = ("low", "middle", "high")
+    assert shares.most_probable((0.5, 0.0, 0.5), names) == "low"
+    several = tuple(np.array(share) for share in ([0.1, 0.4], [0.45, 0.2], [0.45, 0.4]))
+    assert shares.most_probable(several, names) == ["middle", "low"]
+
+
+def test_draws_without_a_value_are_refused() -> None:
+    root = np.sqrt(Ratio([9.0, 1.0], "1", limits(2)))
+    with (
+        pytest.warns(FlowuncWarning, match="no finite value"),
+        pytest.raises(PropagationError, match=r"asker: \d+ of 40000 draws of length in run 1 have"),
+    ):
+        shares.shares(root, 1.0, 2.0, **ASKED)
+
+
+@pytest.mark.parametrize(
+    ("pair", "message"),
+    [
+        ((5, 4), "low=5 and high=4: expected 0 < low <= high, such as 1 and 2"),
+        ((0, 4), "expected 0 < low <= high"),
+        ((math.nan, 4), "low=nan: expected a width"),
+        ((1, True), "high=True: expected a width"),
+    ],
+)
+def test_pairs_without_meaning_are_refused(pair: tuple[float, float], message: str) -> None:
+    with pytest.raises(RangeError, match=message):
+        shares.check_pair(*pair, ("low", "high"), "a width", "1 and 2")
