@@ -17,6 +17,7 @@
 `shared_errors`         errors of several readings told from those of one; one unknown
 `law_comparison`        which law explains the runs best, and whether they can tell
 `residual_pattern`      signs and trend of decorrelated deviations
+`meter_calibration`     line of a meter against a reference, and the meter that goes by it
 `line`                  straight line with errors in both axes
 `power_law`             power law of the friction factor
 `least_squares`         the minimisation behind both fits, on plain numbers
@@ -41,6 +42,7 @@ from flowunc.analysis.improvement import improvements
 from flowunc.analysis.laminar_constant import LaminarConstant, fit_laminar_constant
 from flowunc.analysis.law_comparison import LawComparison, compare_laws
 from flowunc.analysis.line import LineFit, fit_line
+from flowunc.analysis.meter_calibration import MeterCalibration, fit_calibration
 from flowunc.analysis.outliers import Outliers, outliers
 from flowunc.analysis.power_law import PowerLawFit, fit_power_law
 from flowunc.analysis.residual_pattern import ResidualPattern, residual_pattern
@@ -56,6 +58,7 @@ __all__ = [
     "LaminarConstant",
     "LawComparison",
     "LineFit",
+    "MeterCalibration",
     "Outliers",
     "PowerLawFit",
     "ResidualPattern",
@@ -66,6 +69,7 @@ __all__ = [
     "common_bias",
     "compare_laws",
     "drawn_agreement",
+    "fit_calibration",
     "fit_laminar_constant",
     "fit_line",
     "fit_power_law",

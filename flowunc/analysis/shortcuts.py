@@ -103,8 +103,8 @@ def shortcuts(
     What was entered once (a bore, the angle of a setting) stays one error, and so does what was
     estimated together.
 
-    A resolution is known by its label, which ends in "resolution" before any comma, as that of
-    an instrument does.
+    A resolution is what the scale of an instrument adds to a reading, or a statement whose label
+    ends in "resolution" before any comma.
 
     Examples
     --------
@@ -283,7 +283,8 @@ def _kept(single: Quantity, wanted: Callable[[Component], bool]) -> Quantity:
 
 
 def _is_resolution(component: Component) -> bool:
-    return component.label.partition(",")[0].strip().endswith("resolution")
+    stated = component.label.partition(",")[0].strip().endswith("resolution")
+    return component.role == "resolution" or stated
 
 
 def _is_type_b(component: Component) -> bool:

@@ -59,9 +59,12 @@ def choose_laws(reynolds: ReynoldsNumber, regimes: Regimes, bench: Bench) -> Law
         roughness = None if law.roughness_range is None else bench.relative_roughness
         inside = np.asarray(law.covers(reynolds[mine], roughness))
         low, high = law.reynolds_range
+        held = f"Re {low:g} to {high:g} only"
+        if law.joint_range is not None:
+            held += f", {law.joint_range.text}"
         for run, covered in zip(mine, inside, strict=True):
             names[run] = law.name if covered else "-"
-            reasons[run] = "" if covered else f"{law.title} holds for Re {low:g} to {high:g} only"
+            reasons[run] = "" if covered else f"{law.title} holds for {held}"
         chosen = mine[inside]
         if chosen.size:
             rows.append(chosen)

@@ -74,6 +74,8 @@ class Component:
         The sample from which several correlated components were estimated together.
     key : str
         Identity. Made fresh unless given.
+    role : str
+        Part that it plays in an instrument: "resolution" or "calibration", "" for all others.
 
     Examples
     --------
@@ -90,6 +92,7 @@ class Component:
     source: str = ""
     pool: Pool | None = None
     key: str = field(default_factory=new_key)
+    role: str = ""
 
     def __post_init__(self) -> None:
         dof = np.asarray(self.dof, dtype=float)

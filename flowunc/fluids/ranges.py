@@ -16,7 +16,14 @@ __all__ = ["require_within"]
 
 
 def require_within(
-    quantity: Quantity, low: float, high: float, unit: str, *, argument: str, source: str
+    quantity: Quantity,
+    low: float,
+    high: float,
+    unit: str,
+    *,
+    argument: str,
+    source: str,
+    hint: str = "check number and unit of the reading",
 ) -> None:
     """Refuse values below ``low`` or above ``high``, both stated in ``unit``.
 
@@ -32,6 +39,8 @@ def require_within(
         What the value is, such as "water.density(temperature=...)".
     source : str
         What has this range, with its reference key.
+    hint : str
+        What to do about it.
 
     Raises
     ------
@@ -52,5 +61,5 @@ def require_within(
     more = "" if outside.size == 1 else f" (and {outside.size - 1} more)"
     raise RangeError(
         f"{argument}: {shown:.9g} {unit}{place}{more}; expected {low:g} to {high:g} "
-        f"{unit}, the range of {source}: check number and unit of the reading"
+        f"{unit}, the range of {source}: {hint}"
     )

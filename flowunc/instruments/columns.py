@@ -7,26 +7,35 @@ difference, one in proportion to the reading does not.
 Zero readings (no flow) give the offset of a set of readings. Their resolution is one error
 for the whole set, and the drift between the zero before and the zero after the set is a
 rectangular error of half their difference either way, again one for the set.
+
+What a meniscus stands wrong because the tube is not wetted alike everywhere (`capillarity`) is
+an error of each column at each reading; one that stays the same cancels with the zero.
 """
 
 from __future__ import annotations
 
-from typing import Any, ClassVar
+from collections.abc import Sequence
+from dataclasses import replace
+from typing import Any, ClassVar, TypeVar
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
-from flowunc.core.component import Term
-from flowunc.core.errors import RangeError, ShapeError, warn_user
+from flowunc.core.component import Component, Term
+from flowunc.core.errors import RangeError, ShapeError, StatementError, warn_user
 from flowunc.core.kinds import Acceleration, Density, Length, Pressure, require_kind
 from flowunc.core.quantity import Quantity
-from flowunc.core.statements import limits
+from flowunc.core.statements import Statement, limits
 from flowunc.instruments.instrument import Instrument
+from flowunc.instruments.scale import Scale
 from flowunc.instruments.surroundings import gravity_or_default
 
 __all__ = ["ZERO_NAMES", "ColumnManometer", "drift_of", "refuse_negative"]
 
+COLUMNS = ("high column", "low column")
 ZERO_NAMES = {1: ("zero",), 2: ("zero before", "zero after")}
+
+Q = TypeVar("Q", bound=Quantity)
 
 # Beyond so many standard uncertainties below zero a difference is not noise about zero.
 _FAR = 3.0
@@ -38,6 +47,54 @@ class ColumnManometer(Instrument[Length]):
     _kind = Length
     _role: ClassVar[str] = "manometer"
     _example: ClassVar[str] = "mm"
+
+    def __init__(
+        self,
+        scale: Scale,
+        accuracy: Statement | Sequence[Statement] = (),
+        *,
+        label: str | None = None,
+        capillarity: Statement | None = None,
+    ) -> None:
+        super().__init__(scale, accuracy, label=label)
+        self._capillarity = capillarity
+        self._menisci: dict[str, Component] = {}
+        if capillarity is None:
+            return
+        if not isinstance(capillarity, Statement):
+            raise StatementError(
+                f"{self._label}: capillarity={capillarity!r}; expected a statement such as "
+                "limits(0.3, 'mm')"
+            )
+        if not capillarity.per_reading:
+            self._menisci = {
+                column: self._meniscus_component(capillarity, column, None) for column in COLUMNS
+            }
+
+    @property
+    def capillarity(self) -> Statement | None:
+        """Error of a column by its meniscus."""
+        return self._capillarity
+
+    def _meniscus_component(self, statement: Statement, part: str, size: int | None) -> Component:
+        name = f"{statement.label or f'{self._label} capillarity'}, {part}"
+        # the label would give both columns one name
+        return replace(statement, label=None).component(replace(self._reference, size=size), name)
+
+    def _with_meniscus(self, column: Length, part: str, when: str = "") -> Length:
+        """Add the error of a meniscus, new at every reading unless it is a habit of the tube."""
+        statement = self._capillarity
+        if statement is None:
+            return column
+        values = np.asarray(column.si.value, dtype=np.float64)
+        size = None if values.ndim == 0 else values.shape[0]
+        component = self._menisci.get(part) or self._meniscus_component(
+            statement, f"{when}{part}", size
+        )
+        term = Term(component, statement.gain_for(values, self._reference))
+        error = Length._from_terms(np.zeros(values.shape), (term,), self._reference.unit)
+        standing: Length = column + error
+        return standing
 
     def zero_offset(self, zero: Any) -> Length:
         """Return the difference that the columns show without flow.
@@ -72,8 +129,12 @@ class ColumnManometer(Instrument[Length]):
         """
         pairs = _zero_pairs(zero, self._label)
         offsets: list[Length] = [
-            self._take(high, part=f"{when}, high column")
-            - self._take(low, part=f"{when}, low column")
+            self._with_meniscus(
+                self._take(high, part=f"{when}, high column"), "high column", f"{when}, "
+            )
+            - self._with_meniscus(
+                self._take(low, part=f"{when}, low column"), "low column", f"{when}, "
+            )
             for when, (high, low) in zip(ZERO_NAMES[len(pairs)], pairs.tolist(), strict=True)
         ]
         offset = offsets[0]
@@ -91,7 +152,9 @@ class ColumnManometer(Instrument[Length]):
                 f"{self._label}: {upper.size} readings of the high column and {lower.size} of "
                 "the low column; expected one of each for every flow"
             )
-        difference: Length = upper - lower
+        difference: Length = self._with_meniscus(upper, "high column") - self._with_meniscus(
+            lower, "low column"
+        )
         if zero is None:
             warn_user(
                 f"{self._label}: no zero reading, so the offset of the columns counts as 0; give "
@@ -113,15 +176,15 @@ class ColumnManometer(Instrument[Length]):
         return drop.labelled("pressure drop")
 
 
-def drift_of(owner: Instrument[Length], before: float, after: float) -> Length:
+def drift_of(owner: Instrument[Q], before: float, after: float) -> Q:
     """Return the error of a zero that moved from one reading to another, in the scale's unit."""
     component = limits(abs(after - before) / 2).component(
         owner._reference, f"{owner.label} zero drift"
     )
-    return Length._from_terms(0.0, (Term(component),), owner._reference.unit)
+    return owner._kind._from_terms(0.0, (Term(component),), owner._reference.unit)
 
 
-def refuse_negative(owner: Instrument[Length], difference: Length, question: str) -> None:
+def refuse_negative(owner: Instrument[Q], difference: Q, question: str) -> None:
     """Refuse a difference that is negative by far more than its uncertainty."""
     values = np.asarray(difference.si.value)
     if not np.any(values < 0):

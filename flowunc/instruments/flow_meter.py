@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from typing import ClassVar
+from typing import ClassVar, Self
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
@@ -11,15 +11,19 @@ from numpy.typing import ArrayLike, NDArray
 from flowunc.core.errors import RangeError, StatementError, warn_user
 from flowunc.core.kinds import Density, VolumeFlowRate, require_kind
 from flowunc.core.naming import named_by_role
+from flowunc.core.quantity import Quantity
 from flowunc.core.statements import Statement
-from flowunc.instruments.instrument import Instrument, first_at
+from flowunc.instruments.instrument import first_at
+from flowunc.instruments.meter_calibration import CalibratedByLine
 from flowunc.instruments.scale import Scale
 
 __all__ = ["VariableAreaMeter"]
 
 
-class VariableAreaMeter(Instrument[VolumeFlowRate]):
+class VariableAreaMeter(CalibratedByLine[VolumeFlowRate]):
     """A variable-area flow meter.
+
+    Goes by its data sheet, or by a line that `calibrated` gives it.
 
     Glass meters under pressure can burst: keep below the pressure and temperature marked on
     them, follow your local rules and ask qualified staff.
@@ -116,7 +120,83 @@ class VariableAreaMeter(Instrument[VolumeFlowRate]):
             named_by_role(floating, f"{self._label} float density"),
         )
 
+    def calibrated(
+        self,
+        *,
+        intercept: Quantity,
+        slope: Quantity,
+        span: tuple[float, float],
+        scatter: Statement | None = None,
+        drift: Statement | None = None,
+        density: Density | None = None,
+    ) -> Self:
+        """Return the same meter going by a calibration line instead of its accuracy.
+
+        Parameters
+        ----------
+        intercept : VolumeFlowRate, scalar
+            What the line gives at a reading of 0.
+        slope : Ratio, scalar
+            Flow over reading, above 0. Parameters of one fit are correlated: take them from
+            the fit, as `fit_calibration` does, not as two new numbers.
+        span : (float, float)
+            Lowest and highest reading of the calibration; readings outside are refused.
+        scatter, drift : Statement, optional
+            Of single readings about the line, the resolution included; and what may have
+            changed since, one error behind all readings.
+        density : Density, scalar, optional
+            Of the liquid in the calibration, needed by a meter that knows its densities: the
+            line holds for that liquid, whatever the scale was made for.
+
+        Returns
+        -------
+        VariableAreaMeter
+
+        Raises
+        ------
+        DimensionError, ShapeError, RangeError, StatementError
+            Parameters that do not fit this meter; a density missing or without use.
+
+        Notes
+        -----
+        q = (intercept + slope * reading + scatter) times the factor for the density, if any;
+        see `read`. Line as in [JCGM 100, H.3].
+
+        Examples
+        --------
+        >>> from flowunc import Ratio, Scale, VariableAreaMeter, VolumeFlowRate
+        >>> from flowunc import percent_of_full_scale, standard
+        >>> meter = VariableAreaMeter(
+        ...     Scale(0.1, "L/min", span=(0.4, 4.0)), accuracy=percent_of_full_scale(4)
+        ... ).calibrated(
+        ...     intercept=VolumeFlowRate(0.03, "L/min", standard(0.01)),
+        ...     slope=Ratio(1.01, "1"),
+        ...     span=(0.5, 3.5),
+        ... )
+        >>> first, second = meter.read([2.0, 3.0])
+        >>> round(first.covariance(second) ** 0.5, 6)  # the line is common to both
+        0.01
+        """
+        made = super().calibrated(
+            intercept=intercept, slope=slope, span=span, scatter=scatter, drift=drift
+        )
+        if self._densities is None:
+            if density is not None:
+                raise StatementError(
+                    f"{self._label}: a density for a meter that does not know its own; give it "
+                    "calibration_density= and float_density="
+                )
+            return made
+        if density is None:
+            raise StatementError(
+                f"{self._label} calibrated: density= of the liquid in the calibration is missing, "
+                "from which readings in another liquid are corrected"
+            )
+        made._densities = self._checked_densities(density, self._densities[1])
+        return made
+
     def _check_readings(self, values: NDArray[np.float64]) -> None:
+        super()._check_readings(values)
         bad = values <= 0
         if bad.any():
             raise RangeError(

@@ -43,6 +43,8 @@ class UTubeManometer(ColumnManometer):
         Of the scale; one error behind all readings of both columns.
     label : str
         Name in budgets.
+    capillarity : Statement, optional
+        What a meniscus may stand wrong; as for `InclinedManometer`.
 
     Raises
     ------
@@ -68,8 +70,10 @@ class UTubeManometer(ColumnManometer):
         gauge_density: Density,
         accuracy: Statement | Sequence[Statement] = (),
         label: str | None = None,
+        *,
+        capillarity: Statement | None = None,
     ) -> None:
-        super().__init__(scale, accuracy, label=label)
+        super().__init__(scale, accuracy, label=label, capillarity=capillarity)
         given = require_kind(gauge_density, Density, type(self).__name__, "gauge_density")
         self._gauge_density = named_by_role(given, f"{self._label} gauge density")
 
@@ -132,6 +136,9 @@ class UTubeManometer(ColumnManometer):
 
 class WellManometer(Inclined, Instrument[Length]):
     """A manometer with one tube, upright or inclined, that rises out of a well.
+
+    Where the liquid is still mercury, which is toxic, follow your local rules and ask
+    qualified staff.
 
     Parameters
     ----------

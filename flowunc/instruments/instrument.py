@@ -86,13 +86,17 @@ class Instrument(Generic[Q]):
         self._calibration: tuple[tuple[Statement, Component], ...] = tuple(
             (
                 statement,
-                statement.component(
-                    self._reference,
-                    f"{self._label} calibration" + (f", {statement.role}" if several else ""),
+                replace(
+                    statement.component(
+                        self._reference,
+                        f"{self._label} calibration" + (f", {statement.role}" if several else ""),
+                    ),
+                    role="calibration",
                 ),
             )
             for statement in self._accuracy
         )
+        self._standing = scale.standing_errors(self._reference)
 
     @property
     def scale(self) -> Scale:
@@ -170,8 +174,9 @@ class Instrument(Generic[Q]):
         terms = [Term(resolution)]
         terms += [
             Term(component, statement.gain_for(si, self._reference))
-            for statement, component in self._calibration
+            for statement, component in self._calibration + self._standing
         ]
+        terms += self._scale.parallax_terms(si, replace(self._reference, size=size), suffix)
         mine = [self._sourced(statement) for statement in statements]
         reference = replace(self._reference, label=label or f"{self._label} reading", size=size)
         terms += terms_of(mine, si, reference)

@@ -31,6 +31,10 @@ class InclinedManometer(Inclined, ColumnManometer):
         Of the scale; one error behind all readings of both columns.
     label : str
         Name in budgets.
+    capillarity : Statement, optional
+        What a meniscus may stand wrong, such as ``limits(0.3)``, or as `capillarity` finds it:
+        new at every reading of each column; with ``shared(...)`` one error of each column
+        that a zero reading takes off. A rise alike in both limbs cancels: leave it out.
 
     Raises
     ------
@@ -43,7 +47,8 @@ class InclinedManometer(Inclined, ColumnManometer):
 
     Notes
     -----
-    Water rises from the two taps into the two limbs, with air at one pressure above them.
+    Water rises from the two taps into the two limbs, with air at one pressure above them; for
+    air under pressure, or another fluid there, see `InvertedUTubeManometer`.
 
     Examples
     --------
@@ -62,8 +67,10 @@ class InclinedManometer(Inclined, ColumnManometer):
         angle: Angle,
         accuracy: Statement | Sequence[Statement] = (),
         label: str | None = None,
+        *,
+        capillarity: Statement | None = None,
     ) -> None:
-        super().__init__(scale, accuracy, label=label)
+        super().__init__(scale, accuracy, label=label, capillarity=capillarity)
         self._incline(angle)
 
     def pressure_drop(

@@ -8,6 +8,8 @@ import numpy as np
 import pytest
 
 from flowunc.core.errors import FlowuncError, RangeError, ShapeError, StatementError, UnitError
+from flowunc.core.statements import expanded, limits, shared, standard
+from flowunc.instruments import Balance, Thermometer, percent_of_full_scale, percent_of_reading
 from flowunc.instruments.scale import Scale
 
 
@@ -22,10 +24,19 @@ from flowunc.instruments.scale import Scale
         (Scale(0.5, "degC", read_to=0.2), 0.05),
         (Scale(0.01, "s", kind="digital"), 0.005),
         (Scale(0.01, "s", kind="digital", read_to=1.0), 0.005),
+        # verniers of 0.1, 0.05 and 0.02 mm; half of that (common practice, no source)
+        (Scale(1, "mm", kind="vernier", vernier_divisions=10), 0.05),
+        (Scale(1, "mm", kind="vernier", vernier_divisions=20), 0.025),
+        (Scale(1, "mm", kind="vernier", vernier_divisions=np.int64(50)), 0.01),
+        (Scale(0.5, "deg", kind="vernier", vernier_divisions=30), 0.5 / 60),
     ],
 )
 def test_half_width(scale, half_width):
     assert scale.half_width == pytest.approx(half_width, rel=1e-14)
+
+
+def vernier(divisions, **options):
+    return Scale(1, "mm", kind="vernier", vernier_divisions=divisions, **options)
 
 
 def test_resolution_is_rectangular_and_each():
@@ -111,6 +122,25 @@ def test_a_display_may_show_what_is_no_multiple_of_its_digit():
         (lambda: Scale(1, "mm", read_to=2), RangeError, "up to 1"),
         (lambda: Scale(1, "mm", read_to="half"), RangeError, "'half'"),
         (lambda: Scale(1, "mm", kind="digital", read_to=0.5), StatementError, "last digit"),
+        (lambda: vernier(20, read_to=0.5), StatementError, "vernier, which is read to the line"),
+        (lambda: vernier(None), StatementError, "vernier_divisions None.*a caliper that reads"),
+        (lambda: vernier(1), StatementError, "2 or more"),
+        (lambda: vernier(20.0), StatementError, "whole number"),
+        (lambda: vernier(True), StatementError, "whole number"),
+        (lambda: Scale(1, "mm", vernier_divisions=20), StatementError, "of a graduated scale"),
+        (
+            lambda: Scale(1, "mm", parallax=0.3),
+            StatementError,
+            "parallax 0.3; expected a statement",
+        ),
+        (lambda: Scale(1, "mm", zero_error=-0.02), StatementError, "subtract what is known"),
+        (lambda: Scale(1, "mm", zero_error=limits(1, "g")), StatementError, "zero_error.*'mm'"),
+        (lambda: Scale(1, "mm", zero_error=limits([1, 2])), StatementError, "2 uncertainties"),
+        (
+            lambda: Scale(1, "mm", parallax=percent_of_reading(1)),
+            StatementError,
+            "grows with the reading",
+        ),
     ],
 )
 def test_what_is_no_scale_is_refused(make, error, match):
@@ -136,3 +166,82 @@ def test_span_in_si_is_shifted_for_a_temperature():
 
 def test_numpy_numbers_are_numbers():
     assert Scale(np.float64(0.1), "mm", span=np.array([0.0, 4.0])) == Scale(0.1, "mm", span=(0, 4))
+
+
+# -- parallax and zero error -----------------------------------------------------------------
+def labels(quantity):
+    return [component.label for component in quantity.components]
+
+
+def test_parallax_is_new_at_every_reading():
+    balance = Balance(Scale(1e-6, "g", parallax=limits(0.3)))
+    two = balance.read([100.0, 100.0])
+    assert two.u == pytest.approx([0.3 / math.sqrt(3)] * 2, rel=1e-6)
+    # [JCGM 100, 5.1.2]: two independent errors
+    assert (two[0] - two[1]).to("g").u == pytest.approx(0.3 * math.sqrt(2 / 3), rel=1e-6)
+    assert labels(two) == ["balance resolution", "balance parallax"]
+    assert labels(balance.read(100.0, label="full"))[1] == "balance parallax, full"
+
+
+def test_parallax_of_one_eye_stands_behind_all_readings():
+    balance = Balance(Scale(1e-6, "g", parallax=shared(limits(0.3, label="eye"))))
+    first, second = balance.read(100.0), balance.read([200.0, 300.0])
+    assert first.u == pytest.approx(0.3 / math.sqrt(3), rel=1e-6)
+    assert (second[1] - first).to("g").u == pytest.approx(0.0, abs=2e-6)
+    assert labels(first)[1] == "eye"
+
+
+def test_a_zero_error_is_one_for_an_instrument_and_another_for_the_next():
+    scale = Scale(1e-6, "g", zero_error=standard(2))
+    one, other = Balance(scale), Balance(scale)
+    assert (one.read(500.0) - one.read(100.0)).to("g").u == pytest.approx(0.0, abs=2e-6)
+    difference = one.read(500.0) - other.read(100.0)
+    assert difference.to("g").u == pytest.approx(2 * math.sqrt(2), rel=1e-6)
+
+
+def test_a_zero_error_in_per_cent_of_full_scale_needs_the_span():
+    scale = Scale(1, "g", span=(0, 500), zero_error=percent_of_full_scale(1, k=2))
+    # 0.5 % of 500 g beside the resolution of 0.5 g either way
+    assert Balance(scale).read(100.0).u == pytest.approx(math.sqrt(2.5**2 + 0.25 / 3), rel=1e-12)
+    with pytest.raises(StatementError, match="no full scale"):
+        Scale(1, "g", zero_error=percent_of_full_scale(1))
+
+
+def test_a_zero_error_of_a_thermometer_is_a_difference():
+    # 1.8 degF are 1 K [NIST SP 811, B.8]
+    reading = Thermometer(Scale(1e-6, "degF", zero_error=limits(1.8, "degF"))).read(68.0)
+    assert reading.to("K").u == pytest.approx(1 / math.sqrt(3), rel=1e-6)
+
+
+def test_a_scale_with_errors_is_a_value_and_its_instrument_keeps_them():
+    scale = Scale(1, "g", parallax=limits(0.3), zero_error=limits(1))
+    assert hash(scale) == hash(pickle.loads(pickle.dumps(scale)))
+    balance = Balance(scale)
+    again = pickle.loads(pickle.dumps(balance))
+    # resolution and parallax are new, the zero error is the same
+    variance = 2 * (0.5**2 + 0.3**2) / 3
+    assert (balance.read(5.0) - again.read(5.0)).to("g").u == pytest.approx(math.sqrt(variance))
+
+
+# -- the part that a component plays -----------------------------------------------------------
+def test_resolution_and_calibration_say_what_they_are():
+    scale = Scale(1, "g", zero_error=limits(1), parallax=limits(1))
+    reading = Balance(scale, accuracy=(expanded(4, k=2), limits(1))).read([1.0, 2.0], limits(2))
+    roles = {component.label: component.role for component in reading.components}
+    assert roles == {
+        "balance resolution": "resolution",
+        "balance calibration, standard uncertainty": "calibration",
+        "balance calibration, limits": "calibration",
+        "balance zero error": "",
+        "balance parallax": "",
+        "balance reading": "",
+    }
+
+
+def test_the_part_survives_copying_and_pickling():
+    reading = Balance(Scale(1, "g"), accuracy=limits(2)).read(1.0)
+    again = pickle.loads(pickle.dumps(reading))
+    assert [c.role for c in again.components] == ["resolution", "calibration"]
+    assert again.components == reading.components
+    alone = pickle.loads(pickle.dumps(reading.components[1]))
+    assert (alone.role, alone) == ("calibration", reading.components[1])

@@ -7,8 +7,10 @@ import pytest
 from flowunc.core.errors import DimensionError, RangeError, ShapeError, StatementError, UnitError
 from flowunc.core.kinds import Temperature
 from flowunc.core.quantity import Quantity
-from flowunc.core.statements import expanded, limits
+from flowunc.core.statements import expanded, limits, standard
 from flowunc.instruments import Scale, Thermometer, percent_of_reading
+from flowunc.instruments.correction_table import CorrectionTable
+from flowunc.instruments.emergent_stem import EmergentStem
 
 RESOLUTION = 0.25 / math.sqrt(3)
 
@@ -52,6 +54,28 @@ def test_the_emergent_stem_of_mercury_in_glass():
     assert reading.value == pytest.approx(60.112, abs=1e-9)
 
 
+def test_several_corrections_add_up():
+    table = CorrectionTable(
+        points=Temperature([0, 100], "degC"), corrections=Quantity([0.0, 0.5], "K", standard(0.1))
+    )
+    stem = EmergentStem(stem_temperature=Temperature(25, "degC"), emergent=Quantity(20, "K"))
+    fixed = Quantity(-0.3, "K", standard(0.03)), Quantity(0.1, "K", standard(0.04))
+    bath = Thermometer(Scale(0.1, "degC"), correction=(*fixed, table, stem), label="bath")
+    reading = bath.read(60.0)
+    # -0.3, +0.1, +0.3 by the table, +0.112 by the stem as above
+    assert reading.value == pytest.approx(60.212, abs=1e-9)
+    assert bath.correction.value == pytest.approx(-0.2)
+    assert bath.correction.u == pytest.approx(0.05)
+    assert bath.varying_corrections == (table, stem)
+    assert [component.label for component in reading.components] == [
+        "bath resolution",
+        "bath correction 1",
+        "bath correction 2",
+        "bath correction",
+        "bath stem coefficient",
+    ]
+
+
 def test_a_fahrenheit_scale():
     # 68 degF is 20 degC [NIST SP 811, B.8]; one division of 1 degF is 5/9 K wide
     reading = Thermometer(Scale(1, "degF")).read(68.0)
@@ -75,7 +99,8 @@ def test_per_cent_of_a_celsius_reading_is_refused_at_construction():
         (-0.3, DimensionError, r"got float -0\.3; expected a temperature difference"),
         (Temperature(0.3, "K"), DimensionError, "got Temperature in 'K'"),
         (Quantity(1, "mm"), DimensionError, "in 'mm'"),
-        (Quantity([0.1, 0.2], "K"), ShapeError, "got 2 values; expected one"),
+        (Quantity([0.1, 0.2], "K"), ShapeError, "got 2 values; expected one.*CorrectionTable"),
+        ((Quantity(0.1, "K"), 0.2), DimensionError, r"got float 0\.2"),
     ],
 )
 def test_what_is_no_correction_is_refused(correction, error, match):

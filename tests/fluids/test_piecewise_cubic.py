@@ -1,0 +1,92 @@
+"""The curve through a table against SciPy, and its estimate of what it may miss."""
+
+from __future__ import annotations
+
+import pickle
+
+import numpy as np
+import pytest
+from scipy.interpolate import PchipInterpolator
+
+from flowunc.fluids.piecewise_cubic import PiecewiseCubic
+
+KNOTS = np.array([280.0, 285.0, 300.0, 310.0, 350.0])
+VALUES = np.array([5.0, 3.0, 2.9, 3.4, 1.0])
+CURVE = PiecewiseCubic.through("thing", KNOTS, VALUES)
+SCIPY = PchipInterpolator(KNOTS, VALUES)
+INSIDE = np.linspace(280.0, 350.0, 701)
+
+
+def slope(curve: PiecewiseCubic, x: np.ndarray) -> np.ndarray:
+    (found,) = curve.pull(1.0, (x,), curve.evaluate(x), (True,))
+    return found
+
+
+def test_value_and_derivative_inside() -> None:
+    np.testing.assert_allclose(CURVE.evaluate(INSIDE), SCIPY(INSIDE), rtol=1e-13)
+    np.testing.assert_allclose(
+        slope(CURVE, INSIDE), SCIPY.derivative()(INSIDE), rtol=1e-11, atol=1e-13
+    )
+
+
+def test_entries_are_met_and_not_overshot() -> None:
+    np.testing.assert_allclose(CURVE.evaluate(KNOTS), VALUES, rtol=1e-14)
+    found = CURVE.evaluate(INSIDE)
+    for low, high, at_low, at_high in zip(
+        KNOTS[:-1], KNOTS[1:], VALUES[:-1], VALUES[1:], strict=True
+    ):
+        part = found[(low <= INSIDE) & (high >= INSIDE)]
+        assert part.min() >= min(at_low, at_high) - 1e-12
+        assert part.max() <= max(at_low, at_high) + 1e-12
+
+
+def test_straight_beyond_the_ends() -> None:
+    for end, side in ((280.0, -1.0), (350.0, 1.0)):
+        x = end + side * np.array([0.0, 1e-9, 5.0, 50.0])
+        step = float(SCIPY.derivative()(end))
+        np.testing.assert_allclose(
+            CURVE.evaluate(x), SCIPY(end) + step * (x - end), rtol=1e-12, atol=1e-12
+        )
+        np.testing.assert_allclose(slope(CURVE, x), step, rtol=1e-12, atol=1e-13)
+
+
+@pytest.mark.parametrize("shape", [(), (1,), (7,), (3, 5)])
+def test_any_shape(shape: tuple[int, ...]) -> None:
+    x = np.full(shape, 299.0)
+    found = CURVE.evaluate(x)
+    assert np.shape(found) == shape
+    out = np.empty(shape)
+    assert np.array_equal(CURVE.evaluate(x, out=out), found)
+    assert np.array_equal(out, found)
+
+
+def test_departure_is_zero_at_entries_and_on_straight_lines() -> None:
+    np.testing.assert_allclose(CURVE.departure(KNOTS), 0.0, atol=1e-15)
+    straight = PiecewiseCubic.through("line", KNOTS, 2.0 - 0.01 * KNOTS)
+    np.testing.assert_allclose(straight.departure(INSIDE), 0.0, atol=1e-14)
+
+
+def test_departure_is_that_of_a_straight_line_through_a_parabola() -> None:
+    # y = c x^2 on even knots 2 apart: a chord misses c (x - x_i)(x_i+1 - x), 0.5 in the middle of
+    # c = 0.5. The estimate takes the slopes of the curve, which at the steep side are within 10 %.
+    x = np.arange(20.0, 41.0, 2.0)
+    curve = PiecewiseCubic.through("parabola", x, 0.5 * x**2)
+    assert curve.departure(np.array([31.0]))[0] == pytest.approx(0.5, rel=0.1)
+    # half the distance, a quarter of the departure
+    fine = np.arange(20.0, 41.0, 1.0)
+    finer = PiecewiseCubic.through("parabola", fine, 0.5 * fine**2)
+    assert finer.departure(np.array([30.5]))[0] == pytest.approx(0.125, rel=0.1)
+
+
+def test_bracket() -> None:
+    below, share = CURVE.bracket(np.array([280.0, 282.5, 285.0, 330.0, 350.0]))
+    assert below.tolist() == [0, 0, 1, 3, 3]
+    np.testing.assert_allclose(share, [0.0, 0.5, 0.0, 0.5, 1.0])
+
+
+def test_pickle_and_constancy() -> None:
+    copy = pickle.loads(pickle.dumps(CURVE))
+    assert np.array_equal(copy.evaluate(INSIDE), CURVE.evaluate(INSIDE))
+    assert copy.label == "thing"
+    with pytest.raises(ValueError, match="read-only"):
+        CURVE.coefficients[0, 0] = 1.0
