@@ -24,8 +24,8 @@ __all__ = ["Arcsine", "Distribution", "Exponential", "InexactRectangular", "Norm
 __all__ += ["Rectangular", "ScaledT", "Trapezoidal", "Triangular"]
 
 Floats: TypeAlias = NDArray[np.float64]
-Parameter: TypeAlias = float | Floats
-Given: TypeAlias = Any  # what the constructor takes as array-like is read back as a Parameter
+Parameter: TypeAlias = float | Floats  # what array-like `Given` to a constructor is read back as
+Given: TypeAlias = Any
 
 _LIMITS = {  # of a parameter, by its name; any other is a length
     "mean": (-math.inf, math.inf, "a number"),
@@ -152,8 +152,8 @@ class Distribution(ABC):
         """Fill a contiguous 1-d float64 array; neither its length nor splitting changes a draw."""
         self._want_numbers()
         if out.ndim != 1 or out.dtype != np.float64 or not out.flags.c_contiguous:
-            found = f"out is a {out.dtype} array of shape {out.shape}"
-            raise ShapeError(f"{found}; expected contiguous 1-d float64, such as numpy.empty(n)")
+            given = f"out is a {out.dtype} array of shape {out.shape}; expected contiguous 1-d "
+            raise ShapeError(given + "float64, such as numpy.empty(n)")
         self._draw(generator, out)
 
     def quantile(self, p: ArrayLike) -> Floats:
@@ -254,9 +254,11 @@ class Rectangular(Trapezoidal):
     name = "rectangular"
     top: Given = field(default=1.0, init=False, repr=False)
 
+    def _quantile(self, p: Floats) -> Floats:
+        return np.asarray(2.0 * (p - 0.5))
+
     def _draw(self, generator: np.random.Generator, out: Floats) -> None:
-        generator.random(out=out)
-        out -= 0.5
+        np.subtract(generator.random(out=out), 0.5, out=out)
         out *= 2.0 * self.half_width
 
 

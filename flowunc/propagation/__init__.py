@@ -12,6 +12,8 @@
 `evaluation`       the record as a program that runs on blocks of draws
 `simulation`       all blocks: moments, threads
 `marks`            rows whose mean or standard deviation does not exist
+`sobol_points`     coordinates of scrambled Sobol points
+`sobol_places`     which dimension each draw takes
 `low_discrepancy`  scrambled Sobol points in place of draws
 `control`          the linear model as control variate
 `crew`             threads or an executor that share the blocks

@@ -23,9 +23,14 @@ from flowunc.propagation.outcome import KEPT_VALUES, Outcome, marked
 from flowunc.propagation.simulation import Moments, Simulation
 from flowunc.propagation.tolerance import check_digits, numerical_tolerance
 
-__all__ = ["draw_until_stable"]
+__all__ = ["draw_until_stable", "sequence_length"]
 
 Values = NDArray[np.float64]
+
+
+def sequence_length(level: float) -> int:
+    """Return the trials of one sequence: whole blocks, at least 100 / (1 - level) and 10**4."""
+    return max(1, math.ceil(100 / (1 - level) / BLOCK)) * BLOCK
 
 
 def draw_until_stable(
@@ -36,8 +41,8 @@ def draw_until_stable(
     Source: [JCGM 101, 7.9.4]; a sequence has at least 100 / (1 - level) and 10**4 trials.
     """
     check_digits(digits)
-    blocks = max(1, math.ceil(100 / (1 - level) / BLOCK))
-    length = blocks * BLOCK
+    length = sequence_length(level)
+    blocks = length // BLOCK
     if max_trials < 2 * length:
         raise RangeError(
             f"max_trials={max_trials}: expected at least two sequences, {2 * length} trials"
@@ -74,7 +79,10 @@ def draw_until_stable(
         lost = rows_with_poles(simulation.order, simulation.outputs, signs) | few
         lost |= whole.not_finite > 0
         if bool(np.all((reached <= tolerance) | lost)):
+            crew.expect(whole.count)
             return marked(simulation.order, simulation.outputs, whole, signs, _joined(kept))
+        needed = _sequences_needed(len(seen), np.where(lost, 0.0, scatter.max(axis=0)), u, digits)
+        crew.expect(min(max(needed, len(seen) + 1), max_trials // length) * length)
     if whole is None:
         raise RangeError("no sequence of draws was made")
     with np.errstate(all="ignore"):
@@ -86,6 +94,14 @@ def draw_until_stable(
         f"{worst} where {asked:.2g} was asked for; raise max_trials or ask for fewer digits"
     )
     return marked(simulation.order, simulation.outputs, whole, signs, _joined(kept), text)
+
+
+def _sequences_needed(seen: int, scatter: Values, u: Values, digits: int) -> int:
+    """Guess, for the progress only, how many sequences make every row stable."""
+    tolerance = np.array([numerical_tolerance(value, digits) for value in u])
+    share = 2.0 * scatter[tolerance > 0] / tolerance[tolerance > 0]
+    worst = float(share[np.isfinite(share)].max(initial=0.0))
+    return math.ceil(seen * worst**2)  # the error of a mean falls with the root of their number
 
 
 def _joined(kept: list[Values]) -> Values | None:

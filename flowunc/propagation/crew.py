@@ -2,8 +2,8 @@
 
 Blocks are independent and their results are merged in the order of the blocks, so who runs
 them changes no bit. An executor of `concurrent.futures` (a process pool, or what a cluster's
-client gives) gets the pickled simulation with every block, unpickles it once per process, and
-sends results back.
+client gives) gets a few runs of blocks for each of its workers, the pickled simulation with each
+run; a process unpickles it once and sends results back.
 """
 
 from __future__ import annotations
@@ -15,13 +15,16 @@ from concurrent.futures import Executor, Future, ThreadPoolExecutor
 from dataclasses import dataclass
 from typing import Any, TypeVar
 
-from flowunc.core.errors import PropagationError, RangeError
+from flowunc.core.errors import PropagationError, RangeError, StatementError
 from flowunc.propagation.draws import BLOCK, check_workers
 from flowunc.propagation.progress import Progress
 
 __all__ = ["Crew", "check_executor"]
 
 Result = TypeVar("Result")
+
+RUNS_PER_WORKER = 4  # few, as each carries the record; several, so that no worker waits long
+MOST_RUNS = 64  # where an executor does not say how many workers it has
 
 
 def check_executor(executor: Any) -> Any:
@@ -45,17 +48,27 @@ class Crew:
         Threads of this process.
     executor : Executor, optional
         In place of threads.
-    progress : bool
-        Show how far the draws are.
+    progress : Progress, optional
+        Told of every block.
     """
 
     workers: int = 1
     executor: Executor | None = None
-    progress: bool = False
+    progress: Progress | None = None
 
     def __post_init__(self) -> None:
         check_workers(self.workers)
         check_executor(self.executor)
+        if self.workers > 1 and self.executor is not None:
+            raise StatementError(
+                f"workers={self.workers} and executor={self.executor!r}: give one of the two; an "
+                "executor has workers of its own"
+            )
+
+    def expect(self, trials: int) -> None:
+        """Say how many trials it will be, where that shows only on the way."""
+        if self.progress is not None:
+            self.progress.expect(trials)
 
     def run(
         self,
@@ -71,53 +84,94 @@ class Crew:
         ``here(block)`` runs a block in this process; with an executor it is
         ``simulation.method(block, trials, *arguments)`` in another one.
         """
-        total = trials - blocks.start * BLOCK
-        with Progress(total, shown=self.progress) as progress:
-            for block, result in self._results(simulation, method, blocks, trials, arguments, here):
-                progress.advance(min((block + 1) * BLOCK, trials) - block * BLOCK)
-                yield result
+        results: Iterator[tuple[int, Any]]
+        if self.executor is not None:
+            results = self._from_executor(
+                self.executor, simulation, method, blocks, trials, arguments
+            )
+        elif self.workers == 1 or len(blocks) == 1:
+            results = ((block, here(block)) for block in blocks)
+        else:
+            results = self._from_threads(here, blocks, trials)
+        for block, result in results:
+            if self.progress is not None:
+                self.progress.advance(min((block + 1) * BLOCK, trials) - block * BLOCK)
+            yield result
 
-    def _results(
+    def _from_threads(
+        self, here: Callable[[int], Any], blocks: range, trials: int
+    ) -> Iterator[tuple[int, Any]]:
+        pool = ThreadPoolExecutor(self.workers)
+        futures = {}
+        try:
+            for block in blocks:
+                futures[range(block, block + 1)] = pool.submit(_listed, here, block)
+            yield from _gathered(futures, trials)
+        finally:
+            pool.shutdown(wait=True, cancel_futures=True)
+
+    def _from_executor(
         self,
+        executor: Executor,
         simulation: Any,
         method: str,
         blocks: range,
         trials: int,
         arguments: tuple[Any, ...],
-        here: Callable[[int], Any],
     ) -> Iterator[tuple[int, Any]]:
-        if self.executor is not None:
-            payload = pickle.dumps(simulation)
-            futures = {
-                block: self.executor.submit(_elsewhere, payload, method, block, trials, arguments)
-                for block in blocks
-            }
-            yield from _gathered(futures, trials)
-        elif self.workers == 1 or len(blocks) == 1:
-            yield from ((block, here(block)) for block in blocks)
-        else:
-            pool = ThreadPoolExecutor(self.workers)
-            try:
-                yield from _gathered({block: pool.submit(here, block) for block in blocks}, trials)
-            finally:
-                pool.shutdown(wait=True, cancel_futures=True)
+        payload = pickle.dumps(simulation)
+        futures: dict[range, Future[list[Any]]] = {}
+        try:
+            for run in _runs(blocks, executor):
+                futures[run] = executor.submit(_elsewhere, payload, method, run, trials, arguments)
+        except RuntimeError as error:  # shut down, or broken by what it did before
+            for future in futures.values():
+                future.cancel()
+            raise PropagationError(
+                f"executor={executor!r} takes no work ({type(error).__name__}: {error}): give one "
+                "that is running"
+            ) from error
+        yield from _gathered(futures, trials)
 
 
-def _gathered(futures: dict[int, Future[Any]], trials: int) -> Iterator[tuple[int, Any]]:
+def _runs(blocks: range, executor: Executor) -> list[range]:
+    """Cut the blocks into a few runs for each worker."""
+    workers = getattr(executor, "_max_workers", None)
+    most = RUNS_PER_WORKER * workers if isinstance(workers, int) else MOST_RUNS
+    length = -(-len(blocks) // most)
+    return [blocks[start : start + length] for start in range(0, len(blocks), length)]
+
+
+def _gathered(futures: dict[range, Future[list[Any]]], trials: int) -> Iterator[tuple[int, Any]]:
     try:
-        for block in list(futures):
+        for run in list(futures):
             try:
-                result = futures.pop(block).result()
+                results = futures.pop(run).result()
+            except BlockError as error:
+                raise PropagationError(str(error)) from (error.__cause__ or error)
             except Exception as error:
-                first, last = block * BLOCK, min((block + 1) * BLOCK, trials) - 1
-                raise PropagationError(
-                    f"block {block} (trials {first} to {last}) failed in a worker: "
-                    f"{type(error).__name__}: {error}; a partial result is not given"
-                ) from error
-            yield block, result
+                raise PropagationError(_failure(run, trials, error)) from error
+            yield from zip(run, results, strict=True)
     finally:
         for future in futures.values():
             future.cancel()
+
+
+class BlockError(PropagationError):
+    """A block failed in another process; says which one."""
+
+
+def _failure(run: range, trials: int, error: Exception) -> str:
+    first, last = run.start * BLOCK, min(run.stop * BLOCK, trials) - 1
+    name = f"block {run.start}" if len(run) == 1 else f"blocks {run.start} to {run.stop - 1}"
+    return (
+        f"{name} (trials {first} to {last}) failed in a worker: "
+        f"{type(error).__name__}: {error}; a partial result is not given"
+    )
+
+
+def _listed(here: Callable[[int], Result], block: int) -> list[Result]:
+    return [here(block)]
 
 
 @functools.lru_cache(maxsize=4)
@@ -126,7 +180,15 @@ def _simulation(payload: bytes) -> Any:
 
 
 def _elsewhere(
-    payload: bytes, method: str, block: int, trials: int, arguments: tuple[Any, ...]
-) -> Any:
-    """Run one block in another process."""
-    return getattr(_simulation(payload), method)(block, trials, *arguments)
+    payload: bytes, method: str, run: range, trials: int, arguments: tuple[Any, ...]
+) -> list[Any]:
+    """Run some blocks in another process."""
+    draw = getattr(_simulation(payload), method)
+    results = []
+    for block in run:
+        try:
+            results.append(draw(block, trials, *arguments))
+        except Exception as error:
+            one = range(block, block + 1)
+            raise BlockError(_failure(one, trials, error)) from error
+    return results

@@ -10,7 +10,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass, fields, replace
-from typing import TYPE_CHECKING, Any, Literal
+from typing import TYPE_CHECKING, Any, Literal, NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
@@ -30,9 +30,10 @@ __all__ = ["CrossCheck", "Verdict", "cross_check"]
 
 Verdict = Literal["holds", "fails", "undecided"]
 
-FIRST_TRIALS = (1 << 14, 200_000)  # Sobol points, random draws
-MOST_TRIALS = 1 << 18
+SOBOL_STEPS = (1 << 14, 1 << 16, 1 << 18)
+RANDOM_STEPS = (200_000, 800_000)
 ERRORS_SPANNED = 2.0  # standard numerical errors granted to the draws, as in [JCGM 101, 7.9.4]
+ERRORS_EARLY = 3.0  # where more draws can be made: an error from 8 scramblings may come out low
 
 
 @dataclass(frozen=True)
@@ -98,6 +99,19 @@ class CrossCheck:
     def holds(self) -> NDArray[np.bool_]:
         """Whether the linear result holds to the asked digits, for each reading."""
         return np.array([verdict == "holds" for verdict in self.verdicts])
+
+    def _needed(self) -> NDArray[np.float64]:
+        """Return how many draws would clear each verdict; NaN where it is clear already.
+
+        The numerical error falls with the root of their number, or faster.
+        """
+        with np.errstate(divide="ignore", invalid="ignore"):
+            low = (self.tolerance - self.d_low) / self.error_low
+            high = (self.tolerance - self.d_high) / self.error_high
+            # what is inside at both ends holds, what is outside at one fails
+            clearance = np.abs(np.minimum(low, high))
+            needed = self.trials * (ERRORS_EARLY / clearance) ** 2
+        return np.where(clearance < ERRORS_EARLY, needed, np.nan)
 
     def sentence(self, row: int = 0) -> str:
         """Say in one sentence which result of a reading to report and why."""
@@ -217,10 +231,11 @@ def cross_check(
     kind : {"symmetric", "shortest"}
         Kind of the drawn interval; "shortest" is what [JCGM 101, 9.3] compares.
     trials : int, optional
-        Number of draws. If left out, they are increased up to a quarter of a million while a
-        verdict is open.
+        Number of draws. If left out, they are increased up to a quarter of a million for
+        the readings whose verdict is close.
     seed, sampler, workers
-        As in `monte_carlo`; low-discrepancy points unless ``sampler="random"``.
+        As in `monte_carlo`; low-discrepancy points unless ``sampler="random"``, which several
+        workers need.
 
     Returns
     -------
@@ -231,7 +246,8 @@ def cross_check(
     The linear interval is value +/- k u with the t factor of the effective degrees of
     freedom. d_low and d_high are the distances of its ends from the drawn ones; delta is half
     a unit of the last asked digit of u [JCGM 101, 8.1 and 7.9.2]. A verdict counts two
-    standard numerical errors of the drawn ends either way.
+    standard numerical errors of the drawn ends either way; while more draws can be made it
+    must clear three, so that it seldom depends on the seed.
 
     Examples
     --------
@@ -245,18 +261,20 @@ def cross_check(
     level, kind = check_level(level), check_kind(kind)
     check_digits(digits)
     seed = check_seed(seed)
-    count = FIRST_TRIALS[sampler == "random"] if trials is None else trials
-    drawn = monte_carlo(quantity, count, seed=seed, sampler=sampler, workers=workers)
-    found = compare(quantity, drawn, level=level, digits=digits, kind=kind)
-    while trials is None and count < MOST_TRIALS:
-        open_rows = [row for row, verdict in enumerate(found.verdicts) if verdict == "undecided"]
-        if not open_rows:
-            break
-        count *= 4
-        rest = quantity if quantity.ndim == 0 else quantity[open_rows]
+    steps = SOBOL_STEPS if sampler == "sobol" else RANDOM_STEPS
+    first = steps[0] if trials is None else trials
+    drawn = monte_carlo(quantity, first, seed=seed, sampler=sampler, workers=workers)
+    linear = _linear(quantity, level)
+    found = _held(quantity, drawn, linear, level=level, digits=digits, kind=kind)
+    for count in steps[1:] if trials is None else ():
+        close = np.flatnonzero(found._needed() <= (count if count < steps[-1] else np.inf))
+        if not close.size:
+            continue
+        rest = quantity if quantity.ndim == 0 else quantity[close]
         more = monte_carlo(rest, count, seed=seed, sampler=sampler, workers=workers)
-        again = compare(rest, more, level=level, digits=digits, kind=kind)
-        found = found.with_rows(open_rows, again)
+        ends = _Linear(*(values[close] for values in linear))
+        again = _held(rest, more, ends, level=level, digits=digits, kind=kind)
+        found = found.with_rows(close.tolist(), again)
     return found
 
 
@@ -264,21 +282,33 @@ def compare(
     quantity: Quantity, drawn: MonteCarloResult, *, level: float, digits: int, kind: str
 ) -> CrossCheck:
     """Hold the linear result against draws made before."""
+    linear = _linear(quantity, level)
+    return _held(quantity, drawn, linear, level=level, digits=digits, kind=kind)
+
+
+def _held(
+    quantity: Quantity,
+    drawn: MonteCarloResult,
+    linear: _Linear,
+    *,
+    level: float,
+    digits: int,
+    kind: str,
+) -> CrossCheck:
     drawn_low, drawn_high = (_row(end) for end in drawn.interval(level, kind))
     error_low, error_high = (_row(end) for end in drawn.interval_error(level, kind))
-    linear_low, linear_high, u = _linear(quantity, level)
-    d_low, d_high = np.abs(linear_low - drawn_low), np.abs(linear_high - drawn_high)
+    d_low, d_high = np.abs(linear.low - drawn_low), np.abs(linear.high - drawn_high)
     verdicts: list[Verdict] = []
-    supported = np.zeros(u.size, dtype=np.int64)
-    tolerance = np.array([numerical_tolerance(value, digits) for value in u])
-    for row in range(u.size):
+    supported = np.zeros(linear.u.size, dtype=np.int64)
+    tolerance = np.array([numerical_tolerance(value, digits) for value in linear.u])
+    for row, u in enumerate(linear.u):
         ends: Sequence[tuple[float, float]] = (
             (d_low[row], error_low[row]),
             (d_high[row], error_high[row]),
         )
         verdicts.append(_verdict(ends, tolerance[row]))
         for number in range(1, MOST_DIGITS + 1):
-            if _verdict(ends, numerical_tolerance(u[row], number)) != "holds":
+            if _verdict(ends, numerical_tolerance(u, number)) != "holds":
                 break
             supported[row] = number
     return CrossCheck(
@@ -287,8 +317,8 @@ def compare(
         level,
         kind,
         digits,
-        linear_low,
-        linear_high,
+        linear.low,
+        linear.high,
         drawn_low,
         drawn_high,
         d_low,
@@ -298,23 +328,28 @@ def compare(
         error_high,
         supported,
         tuple(verdicts),
-        np.full(u.size, drawn.trials),
+        np.full(linear.u.size, drawn.trials),
     )
 
 
-def _linear(
-    quantity: Quantity, level: float
-) -> tuple[NDArray[np.float64], NDArray[np.float64], NDArray[np.float64]]:
-    """Return low, high and u of the linear method; NaN for readings that have none."""
+class _Linear(NamedTuple):
+    """Ends and u of the linear method, in the unit of the quantity, for each reading."""
+
+    low: NDArray[np.float64]
+    high: NDArray[np.float64]
+    u: NDArray[np.float64]
+
+
+def _linear(quantity: Quantity, level: float) -> _Linear:
+    """Return what the linear method says; NaN for readings where it has no answer."""
     try:
         low, high = quantity.interval(level)
-        return _row(low), _row(high), _row(quantity.u)
+        return _Linear(_row(low), _row(high), _row(quantity.u))
     except PropagationError:
         if quantity.ndim == 0:
-            return _row(np.nan), _row(np.nan), _row(np.nan)
-    by_reading = [_linear(reading, level) for reading in quantity]
-    lows, highs, spreads = zip(*by_reading, strict=True)
-    return np.concatenate(lows), np.concatenate(highs), np.concatenate(spreads)
+            return _Linear(_row(np.nan), _row(np.nan), _row(np.nan))
+    by_reading = zip(*(_linear(reading, level) for reading in quantity), strict=True)
+    return _Linear(*(np.concatenate(values) for values in by_reading))
 
 
 def _row(values: Any) -> NDArray[np.float64]:

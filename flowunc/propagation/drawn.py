@@ -15,11 +15,12 @@ import numpy as np
 from numpy.typing import NDArray
 
 from flowunc.core.arguments import check_level
-from flowunc.core.errors import PropagationError
+from flowunc.core.errors import PropagationError, RangeError
 from flowunc.core.quantity import Numbers, Quantity
 from flowunc.propagation.crew import Crew
 from flowunc.propagation.intervals import (
     check_kind,
+    coverage_ranks,
     interval_of_draws,
     shortest_error,
     symmetric_error,
@@ -45,6 +46,7 @@ class Recipe:
     scramblings : int
         Independent scramblings of low-discrepancy points; 0 for random draws.
     workers : int
+        Threads of this process that draw again, whoever drew first.
     """
 
     quantities: tuple[Quantity, ...]
@@ -88,7 +90,8 @@ class MonteCarloResult:
         Whether a denominator changed sign among the draws. Mean and standard deviation do
         not exist then and are NaN; the coverage interval does exist.
     variance_reduction : float, ndarray or None
-        With ``control=True``: how many times more plain draws would give the mean as well.
+        With ``control=True``: how many times more plain draws would give the mean as well; NaN
+        where no mean is given.
     """
 
     def __init__(self, recipe: Recipe, which: int, outcome: Outcome) -> None:
@@ -235,9 +238,13 @@ class MonteCarloResult:
     def interval_error(
         self, level: float = 0.95, kind: str = "symmetric"
     ) -> tuple[Numbers, Numbers]:
-        """Return the numerical standard error of both ends of the interval."""
+        """Return the numerical standard error of both ends of the interval.
+
+        With Sobol points every scrambling by itself must be long enough for the interval.
+        """
         level, kind = check_level(level), check_kind(kind)
         if self._recipe.scramblings:
+            self._require_long_parts(level)
             ends = self._over_scramblings(lambda part: interval_of_draws(part, level, kind))
             if kind == "shortest":  # its ends settle slower than with the root of the parts
                 ends = ends * self._recipe.scramblings**0.25
@@ -249,6 +256,18 @@ class MonteCarloResult:
             if not self._not_finite[row]:
                 low[row], high[row] = error_of(draws, level)
         return self._scale(low), self._scale(high)
+
+    def _require_long_parts(self, level: float) -> None:
+        parts = self._recipe.scramblings
+        length = needed = self._count // parts
+        while not _covers(level, needed):
+            needed *= 2
+        if needed > length:
+            raise RangeError(
+                f"{self._count} Sobol points are {parts} scramblings of {length}, each too short "
+                f"for an interval at level {level}, whose scatter is the numerical error: expected "
+                f"trials={parts * needed} or more"
+            )
 
     def samples(self) -> NDArray[np.float64]:
         """Return all draws, shape (trials,) for a scalar, else (trials, n).
@@ -287,11 +306,21 @@ class MonteCarloResult:
 
     def __repr__(self) -> str:
         name = f"{self.label!r}, " if self.label else ""
+        sort = self.sort if self._recipe.scramblings else "random draws"
         count = "1 value" if self._quantity.ndim == 0 else f"{self._u.size} readings"
         return (
-            f"MonteCarloResult({name}{count} in {self.unit}, trials={self._count}, "
+            f"MonteCarloResult({name}{count} in {self.unit}, {self._count} {sort}, "
             f"seed={self.seed})"
         )
+
+
+def _covers(level: float, trials: int) -> bool:
+    """Tell whether so many draws have a coverage interval at a level."""
+    try:
+        coverage_ranks(level, trials)
+    except RangeError:
+        return False
+    return True
 
 
 class JointResult(Sequence[MonteCarloResult]):

@@ -60,11 +60,11 @@ def interval_of_draws(
     trials = draws.size
     rank, covered = coverage_ranks(level, trials)
     if kind == "symmetric":
-        draws.partition((rank - 1, rank + covered - 1))
+        _select(draws, rank - 1, rank + covered - 1)
         return float(draws[rank - 1]), float(draws[rank + covered - 1])
     outside = trials - covered
     if outside < covered:
-        draws.partition((outside - 1, covered))
+        _select(draws, outside - 1, covered)
         draws[:outside].sort()
         draws[covered:].sort()
     else:
@@ -72,6 +72,16 @@ def interval_of_draws(
     widths = draws[covered:] - draws[:outside]
     best = int(np.argmin(widths))
     return float(draws[best]), float(draws[best + covered])
+
+
+def _select(draws: NDArray[np.float64], first: int, second: int) -> None:
+    """Put the draws of two ranks, counted from 0, where they stand in order of size.
+
+    NumPy selects one rank several times faster than two together.
+    """
+    draws.partition(first)
+    if second > first:
+        draws[first + 1 :].partition(second - first - 1)
 
 
 def symmetric_error(draws: NDArray[np.float64], level: float) -> tuple[float, float]:
@@ -89,7 +99,7 @@ def symmetric_error(draws: NDArray[np.float64], level: float) -> tuple[float, fl
     errors = []
     for middle in (rank - 1, rank + covered - 1):
         below, above = max(0, middle - step), min(trials - 1, middle + step)
-        draws.partition((below, above))
+        _select(draws, below, above)
         width = float(draws[above] - draws[below]) / (above - below)
         errors.append(width * spread)
     return errors[0], errors[1]

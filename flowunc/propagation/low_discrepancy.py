@@ -2,8 +2,8 @@
 
 Points that fill the unit cube evenly find mean, standard deviation and coverage interval with
 far fewer evaluations. Several independent scramblings are used, and the scatter of their
-results is the numerical standard error of the pooled one [Owen 1997]. The points come from
-`scipy.stats.qmc`; each component turns its coordinate into draws by its quantile function.
+results is the numerical standard error of the pooled one [Owen 1997]. Each component turns its
+coordinate into draws by its quantile function; blocks of trials bound the memory.
 
 What is shared: every reading's own result is found with the lowest dimensions the sequence
 has, because they are the best ones. Readings then use the *same* coordinates for their own
@@ -13,6 +13,8 @@ has, because they are the best ones. Readings then use the *same* coordinates fo
 
 from __future__ import annotations
 
+from collections.abc import Iterable
+from dataclasses import dataclass
 from typing import Any
 
 import numpy as np
@@ -21,39 +23,53 @@ from numpy.typing import NDArray
 
 from flowunc.core.component import Component, Pool
 from flowunc.core.errors import PropagationError, RangeError
-from flowunc.core.record import Node, topological_order
-from flowunc.propagation.contributions import contributions
-from flowunc.propagation.draws import Places
-from flowunc.propagation.evaluation import Program, Signs, compile_rows
+from flowunc.core.operations import Elementwise
+from flowunc.core.record import Input, Node, topological_order
+from flowunc.propagation.evaluation import Program, Rows, Signs, compile_rows
 from flowunc.propagation.pieces import rows_of
+from flowunc.propagation.sobol_places import (
+    Address,
+    Dimensions,
+    by_importance,
+    keys_of,
+    places_of,
+)
+from flowunc.propagation.sobol_points import MOST_DIMENSIONS, MOST_POINTS, Block, SobolPoints
 
-__all__ = ["LowDiscrepancy", "check_points"]
+__all__ = ["SCRAMBLINGS", "LowDiscrepancy", "check_points"]
 
 Values = NDArray[np.float64]
-Address = tuple[str, int]  # key of a component or pool, and reading
 
 SCRAMBLINGS = 8
 FEWEST = 64  # points of one scrambling, below which it says little about its own scatter
-MOST_DIMENSIONS = 21_201  # of the Sobol sequence in scipy
-HALF_STEP = 2.0**-31  # coordinates are multiples of 2**-30: centred, so that none is 0
+GROUP = 16  # readings computed together where each depends on itself alone
+CACHED = 1 << 18  # values of one intermediate result: 2 MB, larger ones leave the cache
+DRAWN = 1 << 21  # values of all draws of a block: 16 MB
+SMALLEST_BLOCK, LARGEST_BLOCK = 1 << 10, 1 << 14  # below, calls cost more than numbers
 
 
 def check_points(trials: int, scramblings: int = SCRAMBLINGS) -> int:
     """Return the number of points of one scrambling: a power of two, at least as many as asked."""
-    per_scrambling = max(FEWEST, -(-trials // scramblings))
-    power = int(per_scrambling - 1).bit_length()
-    if power > 30:
-        raise RangeError(f"trials={trials}: expected at most {scramblings * 2**30} points")
-    return 1 << power
+    points = 1 << (max(FEWEST, -(-trials // scramblings)) - 1).bit_length()
+    if points > MOST_POINTS:
+        raise RangeError(f"trials={trials}: expected at most {scramblings * MOST_POINTS} points")
+    return points
 
 
 class Coordinates:
-    """Draws from the coordinates of the points: one dimension for each address, first come."""
+    """Draws of one block of trials, from the coordinates of its points."""
 
-    def __init__(self, points: Values, places: dict[Address, int]) -> None:
-        self.points = points  # shape (dimensions, trials)
-        self.places = places
-        self._drawn: dict[tuple[Address, int], Values] = {}
+    def __init__(self, points: SobolPoints, block: Block) -> None:
+        self._points = points
+        self._block = block
+        self._places: Dimensions = {}
+        self._alike: dict[tuple[str, int, int], Values] = {}
+        self._own: dict[Address, Values] = {}
+
+    def use(self, places: Dimensions) -> None:
+        """Give the draws their dimensions from here on."""
+        self._places = places
+        self._own.clear()
 
     def shared(self, component: Component, count: int) -> Values:
         """Return the draws of a shared component, shape (count,)."""
@@ -64,29 +80,66 @@ class Coordinates:
         out[:] = self._draws(component, reading)
 
     def _draws(self, component: Component, reading: int) -> Values:
+        pool = component.pool
+        place = self._places[component.key, reading]
+        beside = -1 if pool is None else self._places[keys_of(component)[1], reading]
+        if component.distribution.size is None and (pool is None or np.ndim(pool.dof) == 0):
+            # readings that share dimension and distribution share the draws as well
+            known = component.key, place, beside
+            if known not in self._alike:
+                self._alike[known] = self._made(component, reading, place, beside)
+            return self._alike[known]
+        address = component.key, reading
+        if address not in self._own:
+            self._own[address] = self._made(component, reading, place, beside)
+        return self._own[address]
+
+    def _made(self, component: Component, reading: int, place: int, beside: int) -> Values:
         distribution: Any = component.distribution
         if distribution.size is not None:
             distribution = distribution.at(reading)
-        address = (component.key, reading)
-        place = self.places[address]
-        # two readings that share a dimension and a distribution share the draws as well
-        alike = component.distribution.size is None
-        known = ((component.key, -1) if alike else address, place)
-        draws = self._drawn.get(known)
-        if draws is None:
-            draws = np.asarray(distribution.quantile(self.points[place]), dtype=np.float64)
-            if component.pool is not None:
-                draws = draws * self._pool_factor(component.pool, reading)
-            else:  # a pool has a coordinate of its own, which may differ from row to row
-                self._drawn[known] = draws
+        draws: Values = distribution.quantile(self._points.coordinates(place, self._block))
+        if component.pool is not None:
+            draws = draws * self._pool_factor(component.pool, reading, beside)
         return draws
 
-    def _pool_factor(self, pool: Pool, reading: int) -> Values:
+    def _pool_factor(self, pool: Pool, reading: int, place: int) -> Values:
         dof = float(pool.dof) if np.ndim(pool.dof) == 0 else float(np.ravel(pool.dof)[reading])
-        coordinate = self.points[self.places[(f"pool {pool.key}", reading)]]
+        coordinate = self._points.coordinates(place, self._block)
         chi_square = 2.0 * scipy.special.gammaincinv(dof / 2.0, coordinate)
         factor: Values = np.sqrt(dof / chi_square)
         return factor
+
+
+@dataclass
+class Group:
+    """Rows of an output that are computed together."""
+
+    program: Program
+    places: Dimensions
+    positions: Rows  # in the result
+    picked: Rows  # of what the program gives
+
+
+@dataclass
+class Plan:
+    """How the rows of one output are computed: scalars first, which serve all of them."""
+
+    output: Node
+    scalars: Program
+    common: Dimensions
+    groups: list[Group]
+
+    def fill(self, draws: Coordinates, count: int, signs: Signs, result: Values) -> None:
+        """Compute one block; ``result`` has shape (rows of all outputs, count)."""
+        draws.use(self.common)
+        ready = self.scalars.run(draws, count, {}, signs)
+        for group in self.groups:
+            found = ready
+            if group.program is not self.scalars:
+                draws.use(group.places)
+                found = group.program.run(draws, count, ready, signs)
+            result[group.positions] = found[id(self.output)][group.picked]
 
 
 class LowDiscrepancy:
@@ -105,19 +158,16 @@ class LowDiscrepancy:
         self, outputs: list[Node], seed: int, points: int, scramblings: int = SCRAMBLINGS
     ) -> None:
         self.outputs = outputs
-        self.points = points
-        self.scramblings = scramblings
-        self.seed = seed
+        self.points = SobolPoints(seed, points, scramblings)
         self.bounds = np.cumsum([0] + [rows_of(node) for node in outputs])
         self.order = topological_order(outputs)
         self.signs = Signs()
-        self._cube = np.empty((0, self.trials))
         self._slots: dict[int, dict[str, int]] = {}
 
     @property
     def trials(self) -> int:
         """Points of all scramblings together."""
-        return self.points * self.scramblings
+        return self.points.trials
 
     @property
     def rows(self) -> int:
@@ -127,13 +177,24 @@ class LowDiscrepancy:
     def draw_rows(self, rows: list[int]) -> Values:
         """Return draws of each row by itself, shape (len(rows), trials); see the module text."""
         result = np.empty((len(rows), self.trials))
-        position = 0
+        chosen = np.asarray(rows, dtype=np.intp)
+        plans = []
         for which, output in enumerate(self.outputs):
-            first, last = int(self.bounds[which]), int(self.bounds[which + 1])
-            wanted = [row - first for row in rows if first <= row < last]
-            if wanted:
-                self._own_rows(output, wanted, result[position : position + len(wanted)])
-                position += len(wanted)
+            first, last = self.bounds[which], self.bounds[which + 1]
+            positions = np.flatnonzero((first <= chosen) & (chosen < last))
+            wanted = chosen[positions] - first
+            if not output.active:
+                result[positions] = np.atleast_1d(output.value)[wanted, None]
+            elif wanted.size:
+                plans.append(self._plan(output, wanted, positions))
+        programs = [group.program for plan in plans for group in plan.groups]
+        programs += [plan.scalars for plan in plans]
+        places = [group.places for plan in plans for group in plan.groups]
+        for block in self._blocks(programs, places):
+            draws = Coordinates(self.points, block)
+            with np.errstate(all="ignore"):
+                for plan in plans:
+                    plan.fill(draws, block.length, self.signs, result[:, block.trials])
         return result
 
     def joint(self) -> Values:
@@ -142,119 +203,90 @@ class LowDiscrepancy:
             id(node): (node, np.arange(rows_of(node))) for node in self.outputs if node.active
         }
         program = compile_rows(self.order, wanted, set())
-        places = _places(program, {}, {})
-        self._need(len(places))
-        draws = Coordinates(self._cube, places)
-        with np.errstate(all="ignore"):
-            found = program.run(draws, self.trials, {}, self.signs)
+        places = places_of(program.drawn(), {}, {})
         result = np.empty((self.rows, self.trials))
-        for which, node in enumerate(self.outputs):
-            rows = slice(int(self.bounds[which]), int(self.bounds[which + 1]))
-            result[rows] = found[id(node)] if node.active else np.atleast_1d(node.value)[:, None]
+        parts = [
+            (node, result[self.bounds[which] : self.bounds[which + 1]])
+            for which, node in enumerate(self.outputs)
+        ]
+        for node, part in parts:
+            if not node.active:
+                part[:] = np.atleast_1d(node.value)[:, None]
+        for block in self._blocks([program], [places]):
+            draws = Coordinates(self.points, block)
+            draws.use(places)
+            with np.errstate(all="ignore"):
+                found = program.run(draws, block.length, {}, self.signs)
+            for node, part in parts:
+                if node.active:
+                    part[:, block.trials] = found[id(node)]
         return result
 
-    def _own_rows(self, output: Node, rows: list[int], result: Values) -> None:
-        if not output.active:
-            result[:] = np.atleast_1d(output.value)[rows, None]
-            return
+    def _plan(self, output: Node, rows: Rows, positions: Rows) -> Plan:
+        """Lay out some rows of an output, so that each is drawn as if it were the only one."""
         behind = topological_order([output], active_only=True)
-        scalars = [node for node in behind if node.size is None]
         first = np.zeros(1, dtype=np.intp)
-        scalar_program = compile_rows(self.order, {id(n): (n, first) for n in scalars}, set())
-        ready_nodes = {id(node) for node in scalars}
+        scalars = {id(node): (node, first) for node in behind if node.size is None}
         slots = self._slots_of(output)
-        common = _places(scalar_program, {}, slots)
-        programs = [
-            compile_rows(self.order, {id(output): (output, np.array([row]))}, ready_nodes)
-            if output.size is not None
-            else scalar_program
-            for row in rows
-        ]
-        every = [_places(program, common, slots) for program in programs]
-        self._need(1 + max(max(places.values(), default=0) for places in every))
-        draws = Coordinates(self._cube, common)
-        with np.errstate(all="ignore"):
-            ready = scalar_program.run(draws, self.trials, {}, self.signs)
-            for position, (program, places) in enumerate(zip(programs, every, strict=True)):
-                draws.places = places
-                found = ready
-                if program is not scalar_program:
-                    found = program.run(draws, self.trials, ready, self.signs)
-                result[position] = found[id(output)][0]
+        program = compile_rows(self.order, scalars, set())
+        common = places_of(program.drawn(), {}, slots)
+        plan = Plan(output, program, common, [])
+        if output.size is None:
+            plan.groups.append(Group(program, common, positions, first))
+            return plan
+        together = GROUP if _row_by_row(output, behind, common) else 1
+        for start in range(0, rows.size, together):
+            part = slice(start, start + together)
+            program = compile_rows(self.order, {id(output): (output, rows[part])}, set(scalars))
+            held = program.outputs[id(output)][1]
+            drawn = list(program.drawn())
+            if together > 1:  # what the first row asks for, then the same for all others
+                drawn = [(component, asked[:1]) for component, asked in drawn]
+            places = places_of(drawn, common, slots)
+            if held.size > 1:
+                places |= {
+                    (key, int(reading)): places[key, int(held[0])]
+                    for component, _ in drawn
+                    if component.scope == "each"
+                    for key in keys_of(component)
+                    for reading in held[1:]
+                }
+            picked = np.searchsorted(held, rows[part])
+            plan.groups.append(Group(program, places, positions[part], picked))
+        return plan
 
     def _slots_of(self, output: Node) -> dict[str, int]:
         """Rank the components of an output once, however many of its rows are asked for."""
         if id(output) not in self._slots:
-            self._slots[id(output)] = _by_importance(output)
+            self._slots[id(output)] = by_importance(output)
         return self._slots[id(output)]
 
-    def _need(self, dimensions: int) -> None:
-        """Make the points once, with as many dimensions as are asked for."""
+    def _blocks(self, programs: list[Program], places: list[Dimensions]) -> Iterable[Block]:
+        """Divide the trials so that results stay in cache and draws in memory."""
+        dimensions = 1 + max((max(each.values(), default=0) for each in places), default=0)
         if dimensions > MOST_DIMENSIONS:
             raise PropagationError(
                 f"{dimensions} independent draws a trial are more than the {MOST_DIMENSIONS} "
                 "dimensions of the Sobol sequence: use sampler='random'"
             )
-        if dimensions <= self._cube.shape[0]:
-            return
-        # the scrambling depends on the number of dimensions: rounded up, so that it rarely changes
-        dimensions = min(MOST_DIMENSIONS, max(32, 1 << (dimensions - 1).bit_length()))
-        from scipy.stats import qmc
-
-        cube = np.empty((dimensions, self.trials))
-        for scrambling in range(self.scramblings):
-            sequence = np.random.SeedSequence(self.seed, spawn_key=(2, scrambling))
-            engine = qmc.Sobol(dimensions, scramble=True, seed=np.random.default_rng(sequence))
-            part = slice(scrambling * self.points, (scrambling + 1) * self.points)
-            cube[:, part] = engine.random(self.points).T
-        cube += HALF_STEP
-        self._cube = cube
+        widest = max((program.widest for program in programs), default=1)
+        most = max(SMALLEST_BLOCK, min(LARGEST_BLOCK, CACHED // widest, DRAWN // dimensions))
+        return self.points.blocks(1 << (most.bit_length() - 1))
 
 
-def _by_importance(output: Node) -> dict[str, int]:
-    """Give a dimension to every component, the lowest ones to what contributes most.
-
-    The lowest dimensions of the sequence are the most even. Where the linear method has no
-    answer the order of the record stands.
-    """
-    try:
-        parts = contributions(output)
-    except PropagationError:
-        places = Places(topological_order([output]))
-        return {component.key: place for component, place in places.components.items()}
-    with np.errstate(all="ignore"):
-        variances = [part.variances() for part in parts]
-        total = np.sum(variances, axis=0)
-        shares = [float(np.nan_to_num(variance / total).mean()) for variance in variances]
-    ranked = np.argsort(-np.array(shares), kind="stable")
-    return {parts[which].component.key: slot for slot, which in enumerate(ranked)}
-
-
-def _places(
-    program: Program, common: dict[Address, int], slots: dict[str, int]
-) -> dict[Address, int]:
-    """Give a dimension to every draw that a program asks for.
-
-    ``common`` holds those given before. The first reading of a component takes the slot of the
-    component; whatever else is asked for comes after all slots.
-    """
-    places = dict(common)
-    taken = set(places.values())
-    beyond = max([len(slots) - 1, *taken]) + 1
-    for component, rows in program.drawn():
-        addresses = [
-            (component.key, reading)
-            for reading in ([0] if component.scope == "shared" else rows.tolist())
-        ]
-        if component.pool is not None:
-            addresses += [(f"pool {component.pool.key}", reading) for _, reading in addresses]
-        for address in addresses:
-            if address in places:
-                continue
-            slot = slots.get(address[0], beyond)
-            if slot in taken:
-                slot = beyond
-            places[address] = slot
-            taken.add(slot)
-            beyond = max(beyond, slot + 1)
-    return places
+def _row_by_row(output: Node, behind: list[Node], common: Dimensions) -> bool:
+    """Tell whether each row depends on its own reading alone, and no draw on other results."""
+    for node in behind:
+        if node.size is None:
+            continue
+        if node.size != output.size or not isinstance(node.operation, (Elementwise, Input)):
+            return False
+    keys = {key for key, _ in common}
+    return not any(
+        key in keys
+        for node in behind
+        if node.size is not None and isinstance(node.operation, Input)
+        for term in node.operation.terms
+        if term.component.scope == "each"
+        for key in keys_of(term.component)
+    )

@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from concurrent.futures import Executor
+from dataclasses import replace
 from typing import Literal
 
 import numpy as np
@@ -16,13 +17,15 @@ from numpy.typing import NDArray
 from flowunc.core.arguments import check_level
 from flowunc.core.errors import DimensionError, RangeError, StatementError, warn_user
 from flowunc.core.quantity import Quantity
-from flowunc.propagation.adaptive import draw_until_stable
+from flowunc.propagation.adaptive import draw_until_stable, sequence_length
 from flowunc.propagation.crew import Crew
 from flowunc.propagation.drawn import JointResult, MonteCarloResult, Recipe
 from flowunc.propagation.draws import check_seed, check_trials
 from flowunc.propagation.low_discrepancy import SCRAMBLINGS, LowDiscrepancy, check_points
 from flowunc.propagation.outcome import Outcome, draw_fixed, draw_points, draw_with_control
+from flowunc.propagation.progress import Progress
 from flowunc.propagation.simulation import Simulation
+from flowunc.propagation.tolerance import check_digits
 
 __all__ = ["JointResult", "MonteCarloResult", "Sampler", "monte_carlo", "monte_carlo_joint"]
 
@@ -51,11 +54,13 @@ def monte_carlo(
     ----------
     quantity : Quantity
     trials : int
-        Number of draws. With ``sampler="sobol"`` rounded up to 8 times a power of two.
+        Number of draws, 2 or more. With ``sampler="sobol"`` rounded up to 8 times a power of
+        two, 512 or more.
     seed : int, optional
         Same seed, same draws, whatever the number of workers. None takes a fresh one.
     sampler : {"random", "sobol"}
-        Pseudo-random draws, or scrambled Sobol points, which need far fewer evaluations.
+        Pseudo-random draws, or scrambled Sobol points, which need far fewer evaluations. They
+        are evaluated in this thread and take neither ``workers`` nor an ``executor``.
     digits : int, optional
         Draw on, in place of a fixed number, until mean, u and both ends of the coverage
         interval are stable to this many significant digits of u [JCGM 101, 7.9].
@@ -68,12 +73,12 @@ def monte_carlo(
         Use the linear model, which is known exactly, as control variate for mean and u;
         `MonteCarloResult.variance_reduction` says what it gained.
     workers : int
-        Threads that share the work.
+        Threads of this process that share the work.
     executor : concurrent.futures.Executor, optional
         Processes, or a cluster's client, in place of threads. Components, record and
         functions of your own travel by pickle.
     progress : bool
-        Show how far the draws are, on standard error.
+        Show how far the draws are, on standard error: one bar for the call.
 
     Returns
     -------
@@ -83,8 +88,13 @@ def monte_carlo(
     ------
     StatementError
         Options that exclude each other.
+    RangeError
+        A number of trials, a seed, a level, digits or workers out of range.
     PropagationError
         A worker fails: the message names its block of trials; a partial result is not given.
+        With ``control=True`` also where a reading has no linear model (no derivative at the
+        estimates), or depends on a component with 2 degrees of freedom or fewer, which has no
+        variance.
 
     Warns
     -----
@@ -99,9 +109,14 @@ def monte_carlo(
     distribution, whose standard deviation exceeds the linear u.
 
     With Sobol points, mean, u and intervals of each reading come from the lowest dimensions of
-    the sequence, the same for all readings. `samples` and covariances set readings side by
-    side and are therefore drawn anew, with dimensions of its own for every reading. The
-    numerical standard errors come from the scatter over 8 independent scramblings.
+    the sequence: readings share the coordinates of components that have a fresh value for each.
+    `samples` and covariances set readings side by side and are therefore drawn anew, with
+    dimensions of its own for every reading. The numerical standard errors come from the
+    scatter over 8 independent scramblings of equal length.
+
+    Up to 2**25 draws (256 MB; a third of it with ``control=True``) are kept. Of a larger result,
+    `samples`, intervals and numerical errors draw again, with the same bits, on ``workers``
+    threads of this process; the executor may be gone by then and is not asked.
 
     Examples
     --------
@@ -166,23 +181,32 @@ def monte_carlo_joint(
     for item in chosen:
         if not isinstance(item, Quantity):
             raise DimensionError(f"Monte Carlo of {type(item).__name__}: expected a quantity")
-    crew = Crew(workers, executor, progress)
+    alone = Crew(workers, executor)
     used_seed = check_seed(seed)
     count = check_trials(trials)
+    checked_level, most = check_level(level), _check_most(max_trials)
     _check_options(sampler, digits, control)
+    _check_crew(sampler, alone)
     nodes = [item._node for item in chosen]
     scramblings = 0
     if sampler == "sobol":
         scramblings = SCRAMBLINGS
-        outcome = draw_points(LowDiscrepancy(nodes, used_seed, check_points(count)))
-    elif control:
-        outcome = draw_with_control(nodes, used_seed, count, crew)
-    elif digits is None:
-        outcome = draw_fixed(Simulation(nodes, used_seed), count, crew)
-    else:
-        outcome = draw_until_stable(
-            Simulation(nodes, used_seed), digits, check_level(level), check_trials(max_trials), crew
-        )
+        count = SCRAMBLINGS * check_points(count)
+    elif digits is not None:
+        check_digits(digits)
+        count = 2 * sequence_length(checked_level)
+    with Progress(count, shown=progress) as shown:
+        crew = replace(alone, progress=shown)
+        if sampler == "sobol":
+            points = LowDiscrepancy(nodes, used_seed, count // SCRAMBLINGS)
+            outcome = draw_points(points, shown)
+        elif control:
+            outcome = draw_with_control(nodes, used_seed, count, crew)
+        elif digits is None:
+            outcome = draw_fixed(Simulation(nodes, used_seed), count, crew)
+        else:
+            simulation = Simulation(nodes, used_seed)
+            outcome = draw_until_stable(simulation, digits, checked_level, most, crew)
     _warn_about(outcome, chosen)
     recipe = Recipe(chosen, used_seed, outcome.moments.count, scramblings, workers)
     return JointResult(
@@ -204,6 +228,24 @@ def _check_options(sampler: str, digits: int | None, control: bool) -> None:
     ]
     if len(given) > 1:
         raise StatementError(f"{' and '.join(given)} exclude each other: give one of them")
+
+
+def _check_crew(sampler: str, crew: Crew) -> None:
+    given = (
+        f"executor={crew.executor!r}" if crew.executor is not None else f"workers={crew.workers}"
+    )
+    if sampler == "sobol" and (crew.executor is not None or crew.workers > 1):
+        raise StatementError(
+            f"sampler='sobol' and {given} exclude each other: Sobol points are evaluated in this "
+            "thread; leave it out, or use sampler='random'"
+        )
+
+
+def _check_most(max_trials: int) -> int:
+    try:
+        return check_trials(max_trials)
+    except RangeError as error:
+        raise RangeError(f"max_{error}") from None  # "max_trials=...": the option it is
 
 
 def _warn_about(outcome: Outcome, quantities: tuple[Quantity, ...]) -> None:

@@ -7,12 +7,14 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from flowunc.core.record import Node
+from flowunc.core import operations as op
+from flowunc.core.record import Node, elementwise
 from flowunc.propagation.control import linear_control
 from flowunc.propagation.crew import Crew
 from flowunc.propagation.evaluation import Signs
 from flowunc.propagation.low_discrepancy import LowDiscrepancy
 from flowunc.propagation.marks import rows_with_few_dof, rows_with_poles
+from flowunc.propagation.progress import Progress
 from flowunc.propagation.simulation import Moments, Simulation
 
 __all__ = ["KEPT_VALUES", "Outcome", "draw_fixed", "draw_points", "draw_with_control", "marked"]
@@ -34,7 +36,7 @@ class Outcome:
     tolerance_text : str
         What to warn of where an adaptive run ended at its ceiling.
     reduction : ndarray, shape (rows,), or None
-        Variance of the plain mean over that of the controlled one.
+        Variance of the plain mean over that of the controlled one; NaN without a mean.
     """
 
     moments: Moments
@@ -68,7 +70,7 @@ def draw_fixed(simulation: Simulation, trials: int, crew: Crew) -> Outcome:
     return marked(simulation.order, simulation.outputs, moments, signs, keep)
 
 
-def draw_points(points: LowDiscrepancy) -> Outcome:
+def draw_points(points: LowDiscrepancy, progress: Progress) -> Outcome:
     """Evaluate low-discrepancy points, each row by itself."""
     rows = points.rows
     fits = rows * points.trials <= KEPT_VALUES
@@ -77,37 +79,35 @@ def draw_points(points: LowDiscrepancy) -> Outcome:
     for row in range(rows):
         own = points.draw_rows([row]) if draws is None else draws[row : row + 1].copy()
         moments.fill(np.array([row]), own)
+        # the same points serve all rows: each row is its share of them
+        done, before = points.trials * (row + 1) // rows, points.trials * row // rows
+        progress.advance(done - before)
     return marked(points.order, points.outputs, moments, points.signs, draws)
 
 
 def draw_with_control(outputs: list[Node], seed: int, trials: int, crew: Crew) -> Outcome:
     """Draw a fixed number of trials with the linear model as control variate."""
-    controls = [linear_control(node) for node in outputs]
-    variance = np.concatenate([exact for _, exact in controls])
+    controls, variance = linear_control(outputs)
+    left = [elementwise(op.SUBTRACT, *pair) for pair in zip(outputs, controls, strict=True)]
+    together = Simulation([*outputs, *controls, *left], seed)
+    rows = together.rows // 3
+    of_result, of_control, of_left = (slice(i * rows, (i + 1) * rows) for i in range(3))
+    fits = together.rows * trials <= KEPT_VALUES
+    keep = np.empty((together.rows, trials)) if fits else None
+    moments, signs = together.moments(trials, keep, crew=crew)
+    draws = None if keep is None else keep[of_result].copy()  # frees what stood beside it
     value = np.concatenate([np.atleast_1d(node.value) for node in outputs])
-    both = Simulation([*outputs, *(control for control, _ in controls)], seed)
-    rows = both.rows // 2
-    fits = both.rows * trials <= KEPT_VALUES
-    keep = np.empty((both.rows, trials)) if fits else None
-    moments, signs = both.moments(trials, keep, crew=crew)
-    of_result, of_control = slice(0, rows), slice(rows, 2 * rows)
-    gain = np.empty(rows)
-    for row in range(rows):
-        pair = (
-            both.draw_rows([row, rows + row], trials, crew)
-            if keep is None
-            else keep[[row, rows + row]]
-        )
-        left = float(np.var(pair[0] - pair[1], ddof=1))
-        gain[row] = moments.squares[row] / (trials - 1) / left if left > 0 else np.inf
     squares = moments.squares[of_result] - moments.squares[of_control]
     controlled = Moments(
         trials,
-        value + (moments.mean[of_result] - moments.mean[of_control]),
+        value + moments.mean[of_left],
         np.maximum(squares + variance * (trials - 1), 0.0),
         moments.not_finite[of_result],
     )
-    draws = None if keep is None else keep[of_result]
-    outcome = marked(both.order, outputs, controlled, signs, draws)
+    outcome = marked(together.order, outputs, controlled, signs, draws)
+    with np.errstate(all="ignore"):
+        gain = moments.squares[of_result] / moments.squares[of_left]
+    gain[moments.squares[of_left] == 0] = np.inf
+    gain[outcome.no_mean | (controlled.not_finite > 0)] = np.nan
     outcome.reduction = gain
     return outcome

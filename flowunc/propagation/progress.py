@@ -15,6 +15,8 @@ SECONDS_BETWEEN_LINES = 0.5
 class Progress:
     """Counts finished trials while a context is open; silent unless ``shown``.
 
+    One progress serves one call of a public function, however many passes it makes.
+
     Parameters
     ----------
     total : int
@@ -28,6 +30,7 @@ class Progress:
         self._done = 0
         self._bar: Any = None
         self._last = 0.0
+        self._longest = 0
 
     def __enter__(self) -> Self:
         if self._shown:
@@ -44,13 +47,30 @@ class Progress:
         self._done += trials
         if self._bar is not None:
             self._bar.update(trials)
-        elif self._shown and time.monotonic() - self._last >= SECONDS_BETWEEN_LINES:
+        else:
+            self._line_if_due()
+
+    def expect(self, total: int) -> None:
+        """Correct the number of trials to be drawn, where it shows only on the way."""
+        if total == self._total:
+            return
+        self._total = total
+        if self._bar is not None:
+            self._bar.total = total
+            self._bar.refresh()
+        else:
+            self._line_if_due()
+
+    def _line_if_due(self) -> None:
+        if self._shown and time.monotonic() - self._last >= SECONDS_BETWEEN_LINES:
             self._line()
 
     def _line(self) -> None:
         self._last = time.monotonic()
-        share = self._done / self._total
-        sys.stderr.write(f"\r{self._done:,} of {self._total:,} trials ({share:.0%})")
+        text = f"{self._done:,} of {self._total:,} trials ({self._done / self._total:.0%})"
+        # a shorter text must cover the end of a longer one
+        self._longest = max(self._longest, len(text))
+        sys.stderr.write(f"\r{text:<{self._longest}}")
         sys.stderr.flush()
 
     def __exit__(

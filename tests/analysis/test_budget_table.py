@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 from pathlib import Path
-from time import perf_counter
+from time import thread_time
 
 import numpy as np
 import pandas as pd
@@ -181,9 +181,9 @@ def test_many_readings_cost_little_more_than_few():
             q = q + VolumeFlowRate(1.0, "L/min", limits(0.01 * part), label=str(part))
         best = math.inf
         for _ in range(3):
-            start = perf_counter()
+            start = thread_time()
             assert len(budget_table(q)) == 20 * count
-            best = min(best, perf_counter() - start)
+            best = min(best, thread_time() - start)
         return best
 
     few = seconds(20)

@@ -309,11 +309,11 @@ def test_what_is_not_text_is_refused(given_value):
     ids=lambda text: ascii(text[:12]),
 )
 def test_hostile_text_is_refused_at_once(text):
-    start = time.perf_counter()
+    start = time.thread_time()
     with pytest.raises(UnitError) as caught:
         parse_unit(text)
     # About a millisecond is usual; an exponential or astronomic effort takes far longer than this.
-    assert time.perf_counter() - start < 0.5
+    assert time.thread_time() - start < 0.5
     assert len(str(caught.value)) < 2000
 
 

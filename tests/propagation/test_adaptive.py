@@ -10,7 +10,15 @@ import numpy as np
 import pytest
 from scipy import stats
 
-from flowunc import FlowuncWarning, RangeError, Ratio, concatenate, limits, standard
+from flowunc import (
+    FlowuncWarning,
+    RangeError,
+    Ratio,
+    StatementError,
+    concatenate,
+    limits,
+    standard,
+)
 from flowunc.propagation import adaptive
 from flowunc.propagation.draws import BLOCK
 
@@ -100,6 +108,24 @@ def test_ceiling_that_is_no_whole_number_is_refused_with_itself(ceiling):
 def test_level_is_checked(level):
     with pytest.raises(ValueError, match=str(level)):
         Ratio(5.0, "1", standard(1.0)).monte_carlo(digits=1, level=level)
+
+
+@pytest.mark.parametrize("options", [{}, {"control": True}, {"sampler": "sobol"}])
+def test_level_and_ceiling_are_checked_without_digits_as_well(options):
+    # both were accepted, whatever they were
+    x = Ratio(5.0, "1", standard(1.0))
+    for ceiling in (0, 1, 2.5, "1", None):
+        with pytest.raises(RangeError, match=f"^max_trials={ceiling!r}"):
+            x.monte_carlo(1000, max_trials=ceiling, **options)
+    for level in (0.0, 1.0, 95, math.nan):
+        with pytest.raises(StatementError, match=f"level={level}"):
+            x.monte_carlo(1000, level=level, **options)
+
+
+@pytest.mark.parametrize("digits", [0, 7, 1.5, "2", True])
+def test_digits_are_checked(digits):
+    with pytest.raises(RangeError, match=f"digits={digits!r}"):
+        Ratio(5.0, "1", standard(1.0)).monte_carlo(digits=digits)
 
 
 def test_reading_across_a_pole_does_not_keep_the_others_waiting():

@@ -3,16 +3,15 @@
 from __future__ import annotations
 
 import _thread
+import functools
 import importlib
 import itertools
-import math
 import multiprocessing
 import re
 import signal
 import sys
 import threading
 import time
-import warnings
 from concurrent.futures import Future, ProcessPoolExecutor, ThreadPoolExecutor
 
 import numpy as np
@@ -22,6 +21,7 @@ from flowunc import (
     PropagationError,
     RangeError,
     Ratio,
+    StatementError,
     apply,
     concatenate,
     limits,
@@ -52,6 +52,12 @@ def doubled(x):
 def failing_when_drawn(x):
     if x.size > 1000:
         raise ValueError("the solver gave up")
+    return x
+
+
+def failing_above(limit, x):
+    if np.any(x >= limit):
+        raise ValueError("above the limit")
     return x
 
 
@@ -185,6 +191,102 @@ def test_built_in_formulations_travel(processes):
     density = water.density(Temperature([18.0, 20.0], "degC", standard(0.2), shared(limits(0.1))))
     one, other = (density.monte_carlo(TRIALS, executor=e) for e in (None, processes))
     assert_same(one, other)
+
+
+# -- runs of blocks ----------------------------------------------------------------------------
+class Counting:
+    """An executor that says how many workers it has, works at once and remembers its tasks."""
+
+    def __init__(self, workers):
+        self.given = []
+        if workers is not None:
+            self._max_workers = workers
+
+    def submit(self, function, /, *arguments):
+        future = Future()
+        self.given.append(future)
+        try:
+            future.set_result(function(*arguments))
+        except Exception as error:
+            future.set_exception(error)
+        return future
+
+
+@pytest.mark.parametrize(("workers", "most"), [(1, 8), (2, 16), (3, 24), (None, 100)])
+def test_simulation_travels_a_few_times_for_each_worker(workers, most):
+    # it travelled with every block
+    x = Ratio(np.linspace(1.0, 2.0, 5), "1", standard(0.1))
+    trials = 200 * BLOCK - 5
+    executor = Counting(workers)
+    drawn = monte_carlo(x**2, trials, executor=executor)
+    assert 2 <= len(executor.given) <= most
+    alone = monte_carlo(x**2, trials, workers=2)
+    np.testing.assert_array_equal(drawn.mean, alone.mean)
+    np.testing.assert_array_equal(drawn.u, alone.u)
+
+
+@pytest.mark.parametrize("workers", [1, 2, 5])
+def test_runs_of_blocks_change_no_bit(workers):
+    trials = 21 * BLOCK + 7
+    assert_same(
+        monte_carlo(model()[:3], trials, seed=7, executor=Counting(workers)),
+        monte_carlo(model()[:3], trials, seed=7),
+    )
+
+
+@pytest.mark.parametrize("kind", [Counting, ThreadPoolExecutor, ProcessPoolExecutor])
+def test_failure_inside_a_run_names_its_own_block(kind, own):
+    trials = 20 * BLOCK + 9
+    x = Ratio(1.0, "1", standard(0.1))
+    draws = x.monte_carlo(trials, seed=1).samples()
+    block = int(np.argmax(draws)) // BLOCK
+    assert block % 6  # is not the first of a run
+    quantity = apply(functools.partial(own.failing_above, draws.max()), x)
+    options = {}
+    if kind is ProcessPoolExecutor:
+        options["mp_context"] = multiprocessing.get_context("spawn")
+    executor = kind(1, **options)
+    try:
+        with pytest.raises(PropagationError) as caught:
+            quantity.monte_carlo(trials, seed=1, executor=executor)
+    finally:
+        if kind is not Counting:
+            executor.shutdown()
+    message = str(caught.value)
+    assert f"block {block} (trials {block * BLOCK} to {(block + 1) * BLOCK - 1}) failed" in message
+    assert "above the limit" in message
+    assert type(caught.value) is PropagationError
+    assert caught.value.__cause__ is not None
+
+
+def test_failure_of_a_whole_run_names_its_blocks():
+    class Broken:
+        _max_workers = 1
+
+        def submit(self, function, /, *arguments):
+            future = Future()
+            future.set_exception(OSError("the node went away"))
+            return future
+
+    with pytest.raises(PropagationError, match=r"blocks 0 to 4 \(trials 0 to 81919\) failed"):
+        Ratio(1.0, "1", standard(0.1)).monte_carlo(20 * BLOCK, executor=Broken())
+
+
+def test_executor_that_stops_taking_work_is_named_and_leaves_nothing_waiting():
+    class Closing:
+        def __init__(self):
+            self.futures = []
+
+        def submit(self, function, /, *arguments):
+            if len(self.futures) == 2:
+                raise RuntimeError("cannot schedule new futures after shutdown")
+            self.futures.append(Future())
+            return self.futures[-1]
+
+    executor = Closing()
+    with pytest.raises(PropagationError, match=r"Closing.*takes no work.*after shutdown"):
+        monte_carlo(Ratio(1.0, "1", standard(0.1)), TRIALS, executor=executor)
+    assert all(future.cancelled() for future in executor.futures)
 
 
 # -- functions of the user ---------------------------------------------------------------------
@@ -391,21 +493,24 @@ def test_pool_that_is_shut_down_says_so():
         monte_carlo(Ratio(1.0, "1", standard(0.1)), TRIALS, executor=pool)
 
 
-# -- a cluster ---------------------------------------------------------------------------------
-@pytest.mark.parametrize("separate", [False, True], ids=["threads", "processes"])
-def test_client_of_a_cluster_changes_no_bit(alone, own, separate):
-    distributed = pytest.importorskip("distributed")
-    with warnings.catch_warnings():
-        warnings.simplefilter("ignore")  # of the cluster's own making
-        with (
-            distributed.Client(
-                n_workers=2, threads_per_worker=1, processes=separate, dashboard_address=None
-            ) as client,
-            client.get_executor() as executor,
-        ):
-            drawn = monte_carlo(model(), TRIALS, seed=7, executor=executor)
-            assert_same(drawn, alone)
-            failing = apply(own.failing_when_drawn, Ratio(1.0, "1", standard(0.1)))
-            with pytest.raises(PropagationError, match=r"solver gave up"):
-                failing.monte_carlo(TRIALS, executor=executor)
-    assert math.isfinite(drawn.u[0])
+@pytest.mark.parametrize("workers", [2, 5])
+def test_workers_beside_an_executor_are_refused(workers):
+    # workers were ignored
+    with (
+        ThreadPoolExecutor(1) as pool,
+        pytest.raises(StatementError, match=f"workers={workers} and executor=.*one of the two"),
+    ):
+        monte_carlo(Ratio(1.0, "1", standard(0.1)), TRIALS, workers=workers, executor=pool)
+
+
+def test_sobol_points_refuse_who_would_not_be_asked():
+    # both were ignored
+    x = Ratio(1.0, "1", standard(0.1))
+    with pytest.raises(StatementError, match="sampler='sobol' and workers=2"):
+        monte_carlo(x, TRIALS, sampler="sobol", workers=2)
+    with (
+        ThreadPoolExecutor(1) as pool,
+        pytest.raises(StatementError, match="sampler='sobol' and executor="),
+    ):
+        monte_carlo(x, TRIALS, sampler="sobol", executor=pool)
+    assert monte_carlo(x, TRIALS, sampler="sobol", workers=1).trials == 4 * BLOCK

@@ -77,9 +77,9 @@ def fastest(counts):
     answer(10)
     for _ in range(RUNS):
         for count in counts:
-            start = time.perf_counter()
+            start = time.thread_time()
             answer(count)
-            best[count] = min(best[count], time.perf_counter() - start)
+            best[count] = min(best[count], time.thread_time() - start)
     return best
 
 

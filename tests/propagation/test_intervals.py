@@ -66,6 +66,15 @@ def test_shortest_interval_against_trying_all(values, level):
     assert high - low <= symmetric[1] - symmetric[0]
 
 
+@given(st.lists(st.integers(0, 9), min_size=20, max_size=80), st.sampled_from([0.2, 0.5, 0.9]))
+def test_ends_among_equal_draws_are_those_of_the_ordered_draws(values, level):
+    draws = np.array(values, dtype=float)
+    rank, covered = coverage_ranks(level, draws.size)
+    ordered = np.sort(draws)
+    found = interval_of_draws(draws, level, "symmetric")
+    assert found == (ordered[rank - 1], ordered[rank + covered - 1])
+
+
 @pytest.mark.parametrize(("level", "trials"), [(0.95, 10), (0.999, 500), (1e-4, 100)])
 def test_too_few_trials_for_a_level_are_refused_with_both(level, trials):
     drawn = Ratio(0.0, "1", standard(1.0)).monte_carlo(trials, seed=1)

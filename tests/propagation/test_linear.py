@@ -166,11 +166,11 @@ def seconds(count):
     x = Ratio(generator.uniform(1, 2, count), "1", standard(0.1), shared(limits(0.1)))
     y = Ratio(generator.uniform(1, 2, count), "1", standard(0.1))
     best = math.inf
-    for _ in range(3):
+    for _ in range(5):
         result = model(x, y) + np.log(x * y)
-        start = time.perf_counter()
+        start = time.thread_time()
         result.u  # noqa: B018 - asking is what computes it
-        best = min(best, time.perf_counter() - start)
+        best = min(best, time.thread_time() - start)
     return best
 
 
@@ -184,9 +184,9 @@ def test_cost_grows_like_the_number_of_operations():
         value = Ratio(1.0, "1", standard(0.1))
         for _ in range(count):
             value = value * 1.0001
-        start = time.perf_counter()
+        start = time.thread_time()
         value.u  # noqa: B018
-        return time.perf_counter() - start
+        return time.thread_time() - start
 
     time_of(200)
     # the fastest of several on both sides: a pause of the machine in one of them says nothing
@@ -198,9 +198,9 @@ def test_cost_of_deviations_from_the_mean_grows_moderately():
     # readings took 64 times the time and memory, 10 000 readings some gigabytes
     def time_of(count):
         x = Ratio(np.linspace(1, 2, count), "1", standard(0.1))
-        start = time.perf_counter()
+        start = time.thread_time()
         u = (x - x.mean()).u
-        elapsed = time.perf_counter() - start
+        elapsed = time.thread_time() - start
         np.testing.assert_allclose(u, 0.1 * math.sqrt(1 - 1 / count), rtol=1e-10)
         return elapsed
 

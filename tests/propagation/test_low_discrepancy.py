@@ -5,6 +5,7 @@ from __future__ import annotations
 import functools
 import math
 import pickle
+import tracemalloc
 
 import numpy as np
 import pytest
@@ -34,10 +35,10 @@ from flowunc import (
 from flowunc.core.component import Pool, Term
 from flowunc.core.distributions import Normal
 from flowunc.core.units import parse_unit
-from flowunc.propagation import outcome
+from flowunc.propagation import low_discrepancy, outcome
 
 POINTS = 1 << 14
-SEEDS = 60
+SEEDS = 100
 ROOT3 = math.sqrt(3)
 ONE = parse_unit("1")
 
@@ -99,14 +100,19 @@ def found_and_stated(model, kind="symmetric"):
     return np.array(found), np.array(stated)
 
 
+# eight scramblings: found - true over the stated error follows t with 7 degrees of freedom, of
+# which 5 % lie beyond 2.36 (scipy.stats). Where one scrambling's result is skewed, as mean and u
+# of long-tailed laws are, it is more: 11 % for the mean of exp(X/2), X normal, from the scrambling
+# of scipy.stats.qmc.Sobol alone (computed, 1500 seeds)
+OUTSIDE = {square: 0.11, exponential_of_normal: 0.11, product: 0.05, four_rectangular: 0.05}
+
+
 @pytest.mark.parametrize("which", range(4), ids=STATISTICS)
 @pytest.mark.parametrize("model", MODELS)
 def test_closed_form_is_met_within_the_stated_errors(model, which):
-    # eight scramblings: found - true over the stated error follows t with 7 degrees of freedom,
-    # of which 95 % lie within 2.36 (scipy.stats); five seeds more than the expected three
     found, stated = (values[:, which] for values in found_and_stated(model))
     outside = np.abs(found - MODELS[model][which]) > stats.t(7).ppf(0.975) * stated
-    assert outside.sum() <= 8
+    assert outside.sum() <= stats.binom(SEEDS, OUTSIDE[model]).ppf(0.9995)
 
 
 @pytest.mark.parametrize("which", range(4), ids=STATISTICS)
@@ -222,10 +228,9 @@ def test_same_seed_same_bits():
     assert not np.any(sobol(readings(), 4096, seed=2).mean == first.mean)
 
 
-def test_workers_and_pickling_change_no_bit():
+def test_pickling_changes_no_bit():
     quantity = readings()
     first = sobol(quantity, 4096)
-    assert_same(first, sobol(quantity, 4096, workers=2))
     assert_same(first, sobol(pickle.loads(pickle.dumps(quantity)), 4096))
     back = pickle.loads(pickle.dumps(first))
     assert_same(first, back)
@@ -251,11 +256,6 @@ def very_uneven():
     return concatenate(y[0:1], y[1:2] - y[1:2] + x.sum(), y[1:2]) + 0 * y[0]
 
 
-DIMENSIONS_DEFECT = pytest.mark.xfail(
-    reason="open: beyond 32 coordinates the scrambling depends on their number", strict=True
-)
-
-
 def many_own():
     """Rows that ask for one coordinate, and one row for forty of its own."""
     x = Ratio(np.linspace(1.0, 2.0, 40), "1", standard(0.1))
@@ -265,9 +265,7 @@ def many_own():
     return concatenate(x[3:4], total, x[5:6])
 
 
-@pytest.mark.parametrize(
-    "model", [readings, uneven, very_uneven, pytest.param(many_own, marks=DIMENSIONS_DEFECT)]
-)
+@pytest.mark.parametrize("model", [readings, uneven, very_uneven, many_own])
 def test_result_too_large_to_keep_has_the_same_bits(model, monkeypatch):
     # points made for fewer dimensions are other points: mean and interval of one reading came
     # from different draws where another row asks for more dimensions
@@ -288,13 +286,62 @@ def test_results_drawn_alone_and_together_are_the_same():
         assert_same(together, sobol(quantity, 4096))
 
 
-@DIMENSIONS_DEFECT
 def test_result_with_many_coordinates_changes_nothing_for_others():
     x, y = Ratio(1.0, "1", standard(0.1)), Ratio(np.linspace(1.0, 2.0, 40), "1", standard(0.2))
     joint = monte_carlo_joint([x, x + y.mean(), x], 4096, sampler="sobol", seed=1)
     assert_same(joint[0], joint[2])
     assert_same(joint[1], sobol(x + y.mean(), 4096))
     assert_same(joint[2], sobol(x, 4096))
+
+
+def common_and_own():
+    """Rows whose own draws stand in a scalar as well, rows of one sample, and a width for each."""
+    x = Ratio([1.0, 2.0, 3.0], "1", standard(0.1), limits([0.1, 0.2, 0.3]))
+    a, b = pooled(Pool(dof=4.0), 3)
+    return concatenate(x - x.mean(), x * (a + 2 * b), x * a[0])
+
+
+@pytest.mark.parametrize("model", [readings, very_uneven, many_own, common_and_own])
+def test_size_of_blocks_and_groups_changes_no_bit(model, monkeypatch):
+    quantity = model()
+    whole, joint = sobol(quantity, 1 << 15), sobol(quantity, 1 << 15).samples()
+    monkeypatch.setattr(low_discrepancy, "LARGEST_BLOCK", 1 << 11)
+    monkeypatch.setattr(low_discrepancy, "GROUP", 2)
+    parts = sobol(quantity, 1 << 15)
+    assert_same(whole, parts)
+    np.testing.assert_array_equal(joint, parts.samples())
+
+
+def together():
+    """Rows that each depend on their own reading alone: shared, own, pooled, few repeats."""
+    x = Ratio(np.linspace(1.0, 2.0, 5), "1", standard(0.1), shared(limits(0.2)), label="x")
+    y = Ratio(np.linspace(2.0, 3.0, 5), "1", limits(np.linspace(0.1, 0.5, 5)), label="y")
+    a, b = pooled(Pool(dof=np.array([3.0, 4.0, 5.0, 6.0, 7.0])), 5)
+    return x / y + np.exp(a) * Ratio(1.0, "1", standard(0.1, dof=5)) * x.mean() - 1e-3 * b
+
+
+def test_rows_computed_together_have_the_bits_of_rows_by_themselves():
+    quantity = together()
+    drawn = low_discrepancy.LowDiscrepancy([quantity._node], 1, 512)
+    rows = drawn.draw_rows([0, 1, 2, 3, 4])
+    for row in range(5):
+        np.testing.assert_array_equal(rows[[row]], drawn.draw_rows([row]))
+    np.testing.assert_array_equal(rows[[3, 1]], drawn.draw_rows([3, 1]))
+
+
+def test_draws_side_by_side_take_little_more_than_themselves():
+    # every coordinate of every trial stood in memory: 134 MB beside 42 MB of results
+    x = Ratio(np.linspace(1.0, 2.0, 20), "1", limits(0.1), standard(0.05), shared(limits(0.1)))
+    points = low_discrepancy.LowDiscrepancy([(x**2)._node], 1, 1 << 15)
+    for job in (points.joint, lambda: points.draw_rows(list(range(20)))):
+        tracemalloc.start()
+        try:
+            draws = job()
+            peak = tracemalloc.get_traced_memory()[1]
+        finally:
+            tracemalloc.stop()
+        assert draws.shape == (20, 1 << 18)
+        assert peak < draws.nbytes + 32e6
 
 
 def test_more_readings_asked_for_change_nothing_for_one():

@@ -93,6 +93,20 @@ def test_control_takes_a_few_rows_of_draws(nothing_kept):
     assert peak < READINGS * trials * 8 / 3
 
 
+def test_control_keeps_the_draws_of_the_result_alone():
+    # those of the linear model stayed in memory beside them
+    trials = 40_000
+    tracemalloc.start()
+    try:
+        drawn = model().monte_carlo(trials, control=True)
+        held = tracemalloc.get_traced_memory()[0]
+    finally:
+        tracemalloc.stop()
+    stored = READINGS * trials * 8
+    assert drawn.samples().nbytes == stored
+    assert stored < held < 1.3 * stored
+
+
 def test_adaptive_draws_take_one_sequence_of_all_readings(nothing_kept):
     # a sequence has 16 384 trials; the ceiling is what could be stored
     _, peak = peak_of(lambda: model().monte_carlo(digits=2, seed=1, max_trials=2_000_000))

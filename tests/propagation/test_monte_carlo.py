@@ -294,6 +294,49 @@ def test_moments_of_a_small_spread_on_a_large_value():
     assert drawn.u == pytest.approx(1e-3, rel=0.02)
 
 
+def test_text_says_how_it_was_drawn():
+    # Sobol points looked like draws
+    x = Ratio([1.0, 2.0], "%", standard(0.1), label="slip")
+    assert repr(x.monte_carlo(1_000, seed=3)) == (
+        "MonteCarloResult('slip', 2 readings in %, 1000 random draws, seed=3)"
+    )
+    assert repr(x[0].monte_carlo(1_000, sampler="sobol")) == (
+        "MonteCarloResult('slip', 1 value in %, 1024 Sobol points, seed=0)"
+    )
+
+
+# -- numerical errors of intervals -------------------------------------------------------------
+@pytest.mark.parametrize(
+    ("level", "needed"), [(0.999, 16_384), (0.99, 2_048), (0.98, 1_024), (0.005, 1_024)]
+)
+@pytest.mark.parametrize("kind", ["symmetric", "shortest"])
+def test_numerical_error_from_too_few_sobol_points_says_how_many_it_takes(level, needed, kind):
+    # spoke of "64 trials" where 512 had been drawn, and of more than 200 where 2048 were needed.
+    # An interval leaves two draws outside [JCGM 101, 7.7]: 1.5/(1 - level) in each of 8
+    # scramblings, whose length is a power of two; and it holds one, 0.5/level
+    x = Ratio(1.0, "1", standard(0.1))
+    for trials in (512, needed // 2):
+        few = x.monte_carlo(trials, sampler="sobol")
+        text = f"{trials} Sobol points are 8 scramblings of {trials // 8},.*trials={needed} or more"
+        with pytest.raises(RangeError, match=text):
+            few.interval_error(level, kind)
+    enough = x.monte_carlo(needed, sampler="sobol")
+    assert np.isfinite(enough.interval_error(level, kind)).all()
+
+
+@pytest.mark.parametrize("level", [0.97, 0.95, 0.5, 0.02])
+def test_fewest_sobol_points_suffice_for_usual_levels(level):
+    drawn = Ratio(1.0, "1", standard(0.1)).monte_carlo(2, sampler="sobol")
+    assert drawn.trials == 512
+    assert np.isfinite(drawn.interval_error(level)).all()
+
+
+def test_numerical_error_from_too_few_draws_speaks_of_all_draws():
+    drawn = Ratio(1.0, "1", standard(0.1)).monte_carlo(150)
+    with pytest.raises(RangeError, match=r"150 trials are too few.*level 0\.99.*more than 200"):
+        drawn.interval_error(0.99)
+
+
 # -- refusals ----------------------------------------------------------------------------------
 @pytest.mark.parametrize("trials", [0, 1, -5, 2.5, math.nan, math.inf, "1000", None, True, [1000]])
 def test_trials_that_are_no_positive_whole_number_are_refused_with_themselves(trials):

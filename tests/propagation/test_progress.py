@@ -5,11 +5,21 @@ from __future__ import annotations
 import re
 import sys
 import types
+from concurrent.futures import ThreadPoolExecutor
 
 import numpy as np
 import pytest
 
-from flowunc import PropagationError, Ratio, apply, monte_carlo, standard
+from flowunc import (
+    FlowuncError,
+    FlowuncWarning,
+    PropagationError,
+    Ratio,
+    apply,
+    concatenate,
+    monte_carlo,
+    standard,
+)
 from flowunc.propagation import outcome
 from flowunc.propagation.draws import BLOCK
 from flowunc.propagation.progress import Progress
@@ -41,12 +51,26 @@ class Bar:
     made: list[Bar] = []  # noqa: RUF012 - emptied by the fixture
 
     def __init__(self, total=None, **options):
-        self.total, self.options, self.steps, self.closed = total, options, [], 0
+        self.totals, self.options, self.steps, self.closed = [total], options, [], 0
+        self.total_at_step, self.refreshed = [], 0
         Bar.made.append(self)
+
+    @property
+    def total(self):
+        return self.totals[-1]
+
+    @total.setter
+    def total(self, total):
+        assert not self.closed
+        self.totals.append(total)
 
     def update(self, count=1):
         assert not self.closed
         self.steps.append(count)
+        self.total_at_step.append(self.total)
+
+    def refresh(self):
+        self.refreshed += 1
 
     def close(self):
         self.closed += 1
@@ -158,54 +182,136 @@ def test_bar_is_closed_when_an_error_interrupts(workers, error, bars):
 
 
 # -- several passes ----------------------------------------------------------------------------
-SEVERAL_PASSES_DEFECT = pytest.mark.xfail(
-    reason="open: progress knows plain random draws in one pass only", strict=True
-)
-
-
-@SEVERAL_PASSES_DEFECT
 def test_adaptive_draws_show_one_bar(bars):
     # each sequence of 16 384 trials opened a bar of its own, and closed it as complete
     drawn = Ratio(5.0, "1", standard(3.0)).monte_carlo(digits=2, progress=True, seed=1)
     assert drawn.trials > 4 * BLOCK
-    assert len(bars) == 1
-    assert sum(bars[0].steps) == drawn.trials
-    assert bars[0].closed == 1
+    (bar,) = bars
+    assert sum(bar.steps) == bar.total == drawn.trials
+    assert bar.totals[0] == 2 * BLOCK  # two sequences at least
+    assert bar.refreshed == len(bar.totals) - 1
+    assert bar.closed == 1
 
 
-@SEVERAL_PASSES_DEFECT
-def test_adaptive_draws_show_one_line(without_bars, capfd):
+def test_adaptive_draws_never_claim_to_be_complete_before_they_are(bars):
     Ratio(5.0, "1", standard(3.0)).monte_carlo(digits=2, progress=True, seed=1)
-    assert capfd.readouterr().err.count("\n") == 1
+    (bar,) = bars
+    done = np.cumsum(bar.steps)
+    # bar.total as it stood when the next block came
+    assert all(d < total for d, total in zip(done[:-1], bar.total_at_step[1:], strict=True))
 
 
-@pytest.mark.parametrize(
-    "kept",
-    [
-        pytest.param(1 << 25, id="kept"),
-        pytest.param(0, id="drawn again", marks=SEVERAL_PASSES_DEFECT),
-    ],
-)
+def test_adaptive_draws_expect_no_more_than_their_ceiling(bars):
+    with pytest.warns(FlowuncWarning, match="max_trials"):
+        drawn = Ratio(5.0, "1", standard(1.0)).monte_carlo(
+            digits=5, max_trials=5 * BLOCK + 1, progress=True, seed=1
+        )
+    (bar,) = bars
+    assert max(bar.totals) == sum(bar.steps) == bar.total == drawn.trials == 5 * BLOCK
+
+
+def test_adaptive_draws_show_one_line(without_bars, capfd):
+    drawn = Ratio(5.0, "1", standard(3.0)).monte_carlo(digits=2, progress=True, seed=1)
+    error = capfd.readouterr().err
+    assert error.count("\n") == 1
+    states = error.rstrip("\n").split("\r")[1:]
+    assert states[0].startswith("0 of 32,768 trials")
+    assert states[-1].rstrip() == f"{drawn.trials:,} of {drawn.trials:,} trials (100%)"
+
+
+def test_line_of_a_smaller_total_covers_what_stood_there(without_bars, capfd):
+    with Progress(100, shown=True) as progress:
+        for total in (1_000_000, 200):
+            progress._last = 0.0
+            progress.expect(total)
+        progress.advance(200)
+    states = capfd.readouterr().err.rstrip("\n").split("\r")[1:]
+    assert [state.split(" trials")[0] for state in states] == [
+        "0 of 100",
+        "0 of 1,000,000",
+        "0 of 200",
+        "200 of 200",
+    ]
+    lengths = [len(state) for state in states]
+    assert lengths == sorted(lengths)
+
+
+@pytest.mark.parametrize("kept", [1 << 25, 0], ids=["kept", "drawn again"])
 def test_control_shows_one_bar(kept, bars, monkeypatch):
     # where draws are too many to keep, every row opened one more
     monkeypatch.setattr(outcome, "KEPT_VALUES", kept)
     quantity().monte_carlo(TRIALS, control=True, progress=True)
-    assert len(bars) == 1
-    assert bars[0].closed == 1
-
-
-@SEVERAL_PASSES_DEFECT
-def test_sobol_points_show_that_they_are_drawn(bars):
-    # progress=True was accepted, and nothing shown
-    drawn = quantity().monte_carlo(TRIALS, sampler="sobol", progress=True)
     (bar,) = bars
+    assert sum(bar.steps) == bar.total == TRIALS
+    assert bar.closed == 1
+
+
+@pytest.mark.parametrize("kept", [1 << 25, 0], ids=["kept", "drawn again"])
+def test_sobol_points_show_that_they_are_drawn(kept, bars, monkeypatch):
+    # progress=True was accepted, and nothing shown
+    monkeypatch.setattr(outcome, "KEPT_VALUES", kept)
+    drawn = concatenate(quantity(), Ratio(1.0, "1")).monte_carlo(
+        TRIALS, sampler="sobol", progress=True
+    )
+    (bar,) = bars
+    assert bar.total == drawn.trials == 8 * BLOCK
     assert sum(bar.steps) == bar.total
     assert bar.closed == 1
-    assert drawn.trials == 8 * BLOCK
+
+
+def test_redraws_are_silent(bars, monkeypatch, capfd):
+    monkeypatch.setattr(outcome, "KEPT_VALUES", 0)
+    drawn = quantity().monte_carlo(TRIALS, progress=True)
+    drawn.interval()
+    drawn.samples()
+    assert len(bars) == 1
+    assert capfd.readouterr() == ("", "")
+
+
+def test_executor_shows_one_bar(bars):
+    with ThreadPoolExecutor(1) as pool:
+        quantity().monte_carlo(TRIALS, executor=pool, progress=True)
+    (bar,) = bars
+    assert sum(bar.steps) == bar.total == TRIALS
+    assert bar.closed == 1
+
+
+@pytest.mark.parametrize(
+    "options", [{"digits": 1}, {"control": True}, {"sampler": "sobol"}, {"workers": 2}]
+)
+def test_bar_of_every_way_to_draw_is_closed_when_an_error_interrupts(options, bars):
+    def failing_when_drawn(x):
+        if bars and x.size > 100:
+            raise ValueError("stopped")
+        return x
+
+    quantity = apply(failing_when_drawn, Ratio(1.0, "1", standard(0.1)))
+    with pytest.raises(PropagationError, match="stopped"):
+        quantity.monte_carlo(TRIALS, progress=True, **options)
+    (bar,) = bars
+    assert bar.closed == 1
+
+
+@pytest.mark.parametrize(
+    "options", [{"digits": 9}, {"level": 2}, {"sampler": "sobol", "workers": 2}]
+)
+def test_refused_options_show_nothing(options, bars):
+    with pytest.raises(FlowuncError):
+        quantity().monte_carlo(TRIALS, progress=True, **options)
+    assert bars == []
+
+
+def test_bar_of_tqdm_itself(capfd):
+    drawn = Ratio(5.0, "1", standard(3.0)).monte_carlo(digits=2, progress=True, seed=1)
+    error = capfd.readouterr().err
+    assert error.endswith("\n")
+    last = error.rstrip("\n").split("\r")[-1]
+    assert "100%" in last
+    assert f"{drawn.trials / 1000:.0f}k/{drawn.trials / 1000:.0f}k" in last
 
 
 def test_progress_changes_no_bit(bars):
-    for options in ({}, {"digits": 1}, {"control": True}):
+    for options in ({}, {"digits": 1}, {"control": True}, {"sampler": "sobol"}):
         silent = quantity().monte_carlo(TRIALS, **options)
         shown = quantity().monte_carlo(TRIALS, progress=True, **options)
         np.testing.assert_array_equal(silent.samples(), shown.samples())

@@ -121,9 +121,9 @@ def test_one_reading_of_many_costs_one_reading():
     x = Ratio(np.linspace(1, 2, 200_000), "1", standard(0.1))
 
     def seconds(quantity):
-        start = time.perf_counter()
+        start = time.process_time()
         quantity.monte_carlo(20_000, seed=1)
-        return time.perf_counter() - start
+        return time.process_time() - start
 
     single = Ratio(1.0, "1", standard(0.1))
     seconds(single)

@@ -242,11 +242,11 @@ def test_dead_variables_leave_no_trace_behind():
 def test_cost_of_letting_go_grows_like_the_number_of_variables():
     def seconds(count):
         kept = [ufloat(1.0, 0.1) for _ in range(count)]
-        start = time.perf_counter()
+        start = time.thread_time()
         quantity = Length.from_ufloats(kept, "mm")
         del quantity
         gc.collect()
-        return time.perf_counter() - start
+        return time.thread_time() - start
 
     seconds(50)
     assert min(seconds(3_000) for _ in range(3)) < 25 * max(
