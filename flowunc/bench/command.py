@@ -7,36 +7,33 @@ import os
 import sys
 import warnings
 from collections.abc import Sequence
+from dataclasses import replace
 
+from flowunc.bench.bench import LAWS
 from flowunc.bench.bench_file import load_bench
 from flowunc.bench.evaluation import analyse
 from flowunc.bench.run_text import EXAMPLE
 from flowunc.bench.sheet_file import read_sheet
-from flowunc.core.errors import FlowuncError, FlowuncWarning
+from flowunc.bench.templates import write_templates
+from flowunc.core.errors import FlowuncError, FlowuncWarning, StatementError
 
 __all__ = ["EXAMPLE", "main"]
 
 _MOST_TRIALS = 10_000_000
+_LONG = 2_000_000  # trials, from which on a terminal shows how far they are
 _REFUSED = 2  # exit status, as for wrong options
 
 
 def main(arguments: Sequence[str] | None = None) -> int:
     """Print the report; return the exit status, 2 for what cannot be used."""
     options = _parser().parse_args(arguments)
-    if (options.sheet is None) != (options.bench is None):
-        missing = "SHEET, the lab sheet" if options.sheet is None else "--bench BENCH, its bench"
-        return _refuse(f"{missing}, is missing; give both, or none for the example")
-    sheet = options.sheet or EXAMPLE / "sheet.csv"
-    bench = options.bench or EXAMPLE / "bench.toml"
     for stream in (sys.stdout, sys.stderr):
         # a terminal that cannot show ± or a label gets "?" instead of a traceback
         getattr(stream, "reconfigure", lambda **_: None)(errors="replace")
     with warnings.catch_warnings(record=True) as caught:
         warnings.simplefilter("always")
         try:
-            described = load_bench(bench)
-            runs = analyse(read_sheet(sheet, described), described)
-            text = runs.text(level=options.level, seed=options.seed, trials=options.trials)
+            text = _template(options) if options.template else _report(options)
         except FlowuncError as error:
             _show(caught)
             return _refuse(str(error))
@@ -44,15 +41,71 @@ def main(arguments: Sequence[str] | None = None) -> int:
     return _print(text)
 
 
+def _template(options: argparse.Namespace) -> str:
+    for name in ("sheet", "bench", "report"):
+        if getattr(options, name) is not None:
+            raise StatementError(f"--template DIR goes alone, without {name.upper()}")
+    bench, sheet = write_templates(options.template)
+    return (
+        f"wrote {bench} and {sheet}: fill them in, then\n"
+        f"  python -m flowunc {sheet} --bench {bench}"
+    )
+
+
+def _report(options: argparse.Namespace) -> str:
+    if (options.sheet is None) != (options.bench is None):
+        missing = "SHEET, the lab sheet" if options.sheet is None else "--bench BENCH, its bench"
+        raise StatementError(f"{missing}, is missing; give both, or none for the example")
+    bench = load_bench(options.bench or EXAMPLE / "bench.toml")
+    if options.law is not None:
+        bench = replace(bench, turbulent_law=options.law)
+    runs = analyse(read_sheet(options.sheet or EXAMPLE / "sheet.csv", bench), bench)
+    asked = {"level": options.level, "seed": options.seed, "trials": options.trials}
+    runs.draw(
+        trials=options.trials,
+        seed=options.seed,
+        progress=options.trials >= _LONG and sys.stderr.isatty(),
+    )
+    text = runs.text(**asked)
+    if options.report is not None:
+        groups = [group.split(",") for group in options.same_flow]
+        runs.report(options.report, same_flow=groups, **asked)
+        text += f"\n\nThe report is in {options.report}"
+    return text
+
+
 def _parser() -> argparse.ArgumentParser:
     parser = argparse.ArgumentParser(
         prog="python -m flowunc",
         description="Turn the lab sheet of a pipe-friction bench into Reynolds numbers and "
         "friction factors with their uncertainty. Without a sheet, an invented example is shown.",
-        epilog="Exit status: 0, or 2 for a sheet, a bench or an option that cannot be used.",
+        epilog="Nothing is written unless --report or --template asks for it. Exit status: 0, or "
+        "2 for a sheet, a bench, an option or a place to write that cannot be used.",
     )
     parser.add_argument("sheet", metavar="SHEET", nargs="?", help="lab sheet, a CSV file")
     parser.add_argument("--bench", metavar="BENCH", help="description of its bench, a TOML file")
+    parser.add_argument(
+        "--law",
+        metavar="NAME",
+        help=f"hold turbulent runs against this law in place of the bench's: {', '.join(LAWS)}",
+    )
+    parser.add_argument(
+        "--report",
+        metavar="FILE",
+        help="write the full report too, as a page (.html), as text (.md) or for LaTeX (.tex)",
+    )
+    parser.add_argument(
+        "--same-flow",
+        metavar="RUNS",
+        action="append",
+        default=[],
+        help="runs taken at one setting of the valve, such as 5,6, to be compared in the report",
+    )
+    parser.add_argument(
+        "--template",
+        metavar="DIR",
+        help="write a blank bench file and a blank lab sheet into DIR, and nothing else",
+    )
     parser.add_argument(
         "--seed",
         type=_whole(0, 2**63 - 1),

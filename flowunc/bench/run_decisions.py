@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
 from typing import TYPE_CHECKING, Literal
 
 import numpy as np
@@ -43,7 +42,6 @@ _ENTERS = {
 }
 
 
-@dataclass(frozen=True, eq=False, repr=False, kw_only=True)
 class RunDecisions(RunResults):
     """Results of a lab sheet with the questions that decide what to do next."""
 

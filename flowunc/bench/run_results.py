@@ -166,7 +166,7 @@ class RunResults:
 
         def check() -> CrossCheck:
             drawn = (
-                self._drawn(trials, seed)[_JOINT.index(of)]
+                self.draw(trials=trials, seed=seed)[_JOINT.index(of)]
                 if of in _JOINT
                 else monte_carlo(quantity, trials, seed=seed)
             )
@@ -175,10 +175,25 @@ class RunResults:
         check_level(level)
         return self._keep(("cross-check", of, level, digits, trials, seed), check)
 
-    def _drawn(self, trials: int, seed: int) -> JointResult:
+    def draw(self, *, trials: int = TRIALS, seed: int = 0, progress: bool = False) -> JointResult:
+        """Draw Re and f of all runs together; whatever needs these draws later finds them made.
+
+        Parameters
+        ----------
+        trials, seed : int
+        progress : bool
+            Show how far the draws are, on standard error.
+
+        Returns
+        -------
+        JointResult
+            Of Re and f.
+        """
         return self._keep(
             ("drawn", trials, seed),
-            lambda: monte_carlo_joint([self.reynolds, self.friction], trials, seed=seed),
+            lambda: monte_carlo_joint(
+                [self.reynolds, self.friction], trials, seed=seed, progress=progress
+            ),
         )
 
     # -- conclusions ---------------------------------------------------------------------------
@@ -193,7 +208,9 @@ class RunResults:
     def _regimes(self, trials: int, seed: int) -> Regimes:
         low, high = self.bench.laminar_below, self.bench.turbulent_above
         shares = np.empty((3, len(self)))
-        for run, draws in self._drawn(trials, seed)[0]._rows():  # one run at a time, for memory
+        for run, draws in self.draw(trials=trials, seed=seed)[
+            0
+        ]._rows():  # one run at a time, for memory
             below, above = np.count_nonzero(draws < low), np.count_nonzero(draws > high)
             shares[:, run] = (
                 below / draws.size,

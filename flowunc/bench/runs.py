@@ -2,23 +2,27 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-from typing import TYPE_CHECKING
+from collections.abc import Sequence
+from os import PathLike
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
 
 from flowunc.bench.conclusions import RunLine, run_lines
+from flowunc.bench.nearest_name import nearest
 from flowunc.bench.run_decisions import RunDecisions
 from flowunc.bench.run_results import TRIALS
 from flowunc.bench.run_text import run_text
+from flowunc.core.errors import RangeError
 
 if TYPE_CHECKING:
     import pandas as pd
+    from matplotlib.axes import Axes
 
 __all__ = ["Runs"]
 
 _LARGEST_AGREEMENT = 500  # runs; beyond, the joint test of all runs takes minutes
 
 
-@dataclass(frozen=True, eq=False, repr=False, kw_only=True)
 class Runs(RunDecisions):
     """The analysed runs of a lab sheet, with what can be asked about them.
 
@@ -108,6 +112,96 @@ class Runs(RunDecisions):
         together = 0 < compared <= _LARGEST_AGREEMENT
         agreed = self.agreement(trials=trials, seed=seed) if together else None
         return run_text(self.sheet, self.bench, lines, self.flow, check, agreed)
+
+    def chart(self, kind: str = "friction", *, ax: Axes | None = None, **options: Any) -> Axes:
+        """Draw a chart; needs the extra ``plot``, ``pip install "flowunc[plot]"``.
+
+        Parameters
+        ----------
+        kind : {"friction", "budget", "agreement", "zero", "distribution"}
+            f against Re with the laws; shares of the variance of each run; E_n of each run;
+            the balance of the columns over the sheet; the draws of one result (give ``run=``).
+        ax : matplotlib Axes, optional
+            To draw on; a new figure if left out.
+        **options
+            Of the function of that name in `flowunc.bench.charts`, such as ``laws=`` for
+            "friction_chart" or ``by=`` for "budget_chart".
+
+        Returns
+        -------
+        matplotlib Axes
+
+        Raises
+        ------
+        RangeError
+            Another kind.
+        """
+        from flowunc.bench import charts
+
+        kinds = {name.removesuffix("_chart") for name in charts.__all__} - {"plan"}
+        if kind not in kinds:
+            raise RangeError(
+                f"chart({kind!r}): {nearest(kind, sorted(kinds))}expected one of "
+                f"{', '.join(sorted(kinds))}"
+            )
+        drawn: Axes = getattr(charts, f"{kind}_chart")(self, ax=ax, **options)
+        return drawn
+
+    def report(
+        self,
+        path: str | PathLike[str],
+        *,
+        level: float = 0.95,
+        seed: int = 0,
+        trials: int = TRIALS,
+        title: str | None = None,
+        same_flow: Sequence[Sequence[str | int]] = (),
+        run: str | int | None = None,
+        charts: bool = True,
+    ) -> Path:
+        """Write an error-analysis section that can be handed in and audited.
+
+        Readings, results, budgets, cross-check, agreement, consistency, fits, charts, the method
+        in words with its sources, versions, seed and the checksums of both files.
+
+        Parameters
+        ----------
+        path : str or path
+            Ends in ``.html``, ``.md`` or ``.tex``; the same content in each.
+        level, seed, trials
+            As for `table`.
+        title : str, optional
+        same_flow : sequence of sequences of str
+            As for `consistency`.
+        run : str or int, optional
+            Label of the run whose budget is shown in full.
+        charts : bool
+            Draw charts; they need the extra ``plot``.
+
+        Returns
+        -------
+        Path
+            Of the report. Charts of ``.md`` and ``.tex`` lie beside it in ``<name>_files``.
+
+        Raises
+        ------
+        RangeError, ReportError
+            As `flowunc.bench.report.write_report`.
+        """
+        from flowunc.bench.report.document import TITLE
+        from flowunc.bench.report.report import write_report
+
+        return write_report(
+            self,
+            path,
+            level=level,
+            seed=seed,
+            trials=trials,
+            title=TITLE if title is None else title,
+            same_flow=same_flow,
+            run=run,
+            charts=charts,
+        )
 
     def __str__(self) -> str:
         return self.text()

@@ -96,3 +96,84 @@ def test_options_reach_the_report(capsys: pytest.CaptureFixture[str]) -> None:
     out = " ".join(capsys.readouterr().out.split())
     assert "Coverage 90 %" in out
     assert "from 2000 draws (seed 7)" in out
+
+
+def test_another_law_for_turbulent_runs(capsys: pytest.CaptureFixture[str]) -> None:
+    assert main(["--law", "blasius", *QUICK]) == 0
+    out = capsys.readouterr().out
+    assert "Blasius" in out
+    assert "Prandtl" not in out
+
+
+def test_unknown_law_is_refused_by_name(capsys: pytest.CaptureFixture[str]) -> None:
+    assert main(["--law", "blasuis"]) == 2
+    assert "got 'blasuis'; expected one of prandtl_smooth, blasius" in capsys.readouterr().err
+
+
+def test_law_that_needs_a_roughness_says_so(capsys: pytest.CaptureFixture[str]) -> None:
+    assert main(["--law", "haaland"]) == 2
+    assert "takes the roughness of the wall; give pipe.roughness" in capsys.readouterr().err
+
+
+# -- blank files ---------------------------------------------------------------------------------
+def test_template_can_be_filled_in(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    folder = tmp_path / "session"
+    assert main(["--template", str(folder)]) == 0
+    out = capsys.readouterr().out
+    assert f"python -m flowunc {folder / 'sheet.csv'} --bench {folder / 'bench.toml'}" in out
+    path = folder / "bench.toml"
+    # left blank, it is refused by the first value that is missing
+    assert main([str(folder / "sheet.csv"), "--bench", str(path)]) == 2
+    assert "key 'pipe.bore" in capsys.readouterr().err
+    text = path.read_text(encoding="utf-8")
+    for old, new in (
+        ('value = "?? mm", limits = "?? mm" }           #', 'value = "16 mm", limits = 0.04 } #'),
+        ('value = "?? m", limits = "?? mm" }     #', 'value = "2 m", limits = "2 mm" } #'),
+        ('unit = "??"   ', 'unit = "L/h"'),
+        ('division = "??"                #', "division = 5 #"),
+        ('span = ["??", "??"]            #', "span = [20, 240] #"),
+        ('percent_of_reading = "??"', "percent_of_reading = 3"),
+        ('unit = "degC"\ndivision = "??"', 'unit = "degC"\ndivision = 0.2'),
+        ('accuracy = { limits = "??" }   # or', "accuracy = { limits = 0.2 } # or"),
+        ('unit = "mm"\ndivision = "??"\nspan = ["??", "??"]', 'unit = "mm"\ndivision = 1'),
+        ('angle_accuracy = { limits = "??" }', "angle_accuracy = { limits = 0.2 }"),
+        ('latitude = "?? deg"', 'latitude = "47 deg"'),
+        ('height = { value = "?? m", limits = "?? m" }', 'height = { value = "300 m" }'),
+    ):
+        assert text.count(old) == 1, old
+        text = text.replace(old, new)
+    path.write_text(text, encoding="utf-8")
+    (folder / "sheet.csv").write_text(
+        "run,meter,flow,temperature [degC],angle [deg],high [mm],low [mm],note\n"
+        "zero,,,20.4,8,352.5,352.0,\n1,small,90,20.4,8,362.5,340.0,\nzero,,,20.4,8,352.5,352,\n",
+        encoding="utf-8",
+    )
+    assert main([str(folder / "sheet.csv"), "--bench", str(path), *QUICK]) == 0
+
+
+def test_template_overwrites_nothing(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    mine = tmp_path / "bench.toml"
+    mine.write_text("mine", encoding="utf-8")
+    assert main(["--template", str(tmp_path)]) == 2
+    assert "it was left as it is" in capsys.readouterr().err
+    assert mine.read_text(encoding="utf-8") == "mine"
+    assert not (tmp_path / "sheet.csv").exists()
+
+
+def test_template_into_nowhere_is_refused(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    assert main(["--template", str(tmp_path / "no" / "such")]) == 2
+    assert "cannot write the blank files there" in capsys.readouterr().err
+
+
+def test_template_goes_alone(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    assert main(["sheet.csv", "--template", str(tmp_path / "new")]) == 2
+    assert "--template DIR goes alone, without SHEET" in capsys.readouterr().err
+
+
+def test_report_is_written_where_asked(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    path = tmp_path / "report.md"
+    assert main(["--report", str(path), *QUICK]) == 0
+    assert f"The report is in {path}" in capsys.readouterr().out
+    assert path.stat().st_size > 1_000
