@@ -158,6 +158,7 @@ DOCUMENTED = {
         "DimensionError",
         "FlowuncError",
         "FlowuncWarning",
+        "MissingPackageError",
         "PropagationError",
         "RangeError",
         "ShapeError",

@@ -24,6 +24,9 @@
 `planning`             a session before any reading is taken
 `law_choice`           the law each run is held against
 `conclusions`          one line of conclusions per run
+`charts`               pictures of runs and plans (matplotlib)
+`report`               an error-analysis section as HTML, Markdown or LaTeX
+`templates`            blank files to fill in
 `run_text`             the printed report
 `command`              ``python -m flowunc``
 =====================  ===========================================================

@@ -14,6 +14,7 @@ __all__ = [
     "DimensionError",
     "FlowuncError",
     "FlowuncWarning",
+    "MissingPackageError",
     "PropagationError",
     "RangeError",
     "ShapeError",
@@ -112,6 +113,10 @@ class BenchError(FlowuncError, ValueError):
 
     def __reduce__(self) -> tuple[type[BenchError], tuple[object, ...]]:
         return type(self), (self.reason, self.file, self.key)
+
+
+class MissingPackageError(FlowuncError, ImportError):
+    """An optional package that was asked for is not installed."""
 
 
 class FlowuncWarning(UserWarning):

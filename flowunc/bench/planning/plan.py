@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from itertools import pairwise
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, Any, Literal
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
@@ -40,6 +40,7 @@ from flowunc.core.quantity import Quantity
 
 if TYPE_CHECKING:
     import pandas as pd
+    from matplotlib.axes import Axes
 
 __all__ = ["Plan", "plan"]
 
@@ -215,6 +216,26 @@ class Plan:
         return few_settings(self.table(), allowed)
 
     # -- text ----------------------------------------------------------------------------------
+    def chart(
+        self,
+        what: Literal["inclination", "meter"] = "inclination",
+        *,
+        ax: Axes | None = None,
+        **options: Any,
+    ) -> Axes:
+        """Draw U(f)/f over the inclination, or U(Re)/Re over the flow, meter by meter.
+
+        Parameters
+        ----------
+        what : {"inclination", "meter"}
+        ax : matplotlib Axes, optional
+        **options
+            Of `flowunc.bench.charts.plan_chart`, such as ``flows=`` and ``meters=``.
+        """
+        from flowunc.bench.charts import plan_chart
+
+        return plan_chart(self, what, ax=ax, **options)
+
     def text(self) -> str:
         """Return the printed plan: the best choice for each flow, and what follows from it."""
         searching, most = self.conditions.searching(), self.repeats[-1]

@@ -240,3 +240,13 @@ def test_planned_angles_are_those_of_the_bench(bench: Bench) -> None:
     error = next(iter(bench.angle(10).components))
     assert error in session.friction("small", 10).components
     assert math.isfinite(float(session.friction("small", 10).u[0]))
+
+
+def test_chart_is_drawn_from_the_plan_itself(bench: Bench) -> None:
+    import matplotlib as mpl
+
+    with mpl.rc_context({"backend": "Agg"}):
+        session = plan(bench, flows=VolumeFlowRate([1.0, 2.0], "L/min"))
+        axes = session.chart("inclination")
+        assert axes.get_xlabel() == "inclination in deg"
+        assert session.chart("inclination", ax=axes) is axes
