@@ -16,6 +16,7 @@ against the other.
 - fits: `fit_line`, `fit_power_law`, `fit_laminar_constant`, `fit_roughness`
 - planning: `plan`, `best_inclination`, `meter_crossover`, `smallest_flow`, `worthwhile_repeats`,
   `compare_with_plan`
+- other programs: `to_json`, `from_json`, `to_frame`, `from_frame`, `to_pint`, `from_pint`
 - a whole bench: `load_bench`, `read_sheet`, `analyse`; ``python -m flowunc``
 """
 
@@ -59,6 +60,15 @@ from flowunc.core.errors import (
     SheetError,
     StatementError,
     UnitError,
+)
+from flowunc.core.exchange import (
+    DocumentError,
+    from_frame,
+    from_json,
+    from_pint,
+    to_frame,
+    to_json,
+    to_pint,
 )
 from flowunc.core.kinds import (
     Acceleration,
@@ -182,6 +192,7 @@ __all__ = [
     "CorrectionTable",
     "Density",
     "DimensionError",
+    "DocumentError",
     "DynamicViscosity",
     "EmergentStem",
     "FlowuncError",
@@ -259,6 +270,9 @@ __all__ = [
     "fit_roughness",
     "flow_from_drop",
     "friction_velocity",
+    "from_frame",
+    "from_json",
+    "from_pint",
     "gauge_liquids",
     "glycerol_water",
     "gravity",
@@ -301,6 +315,9 @@ __all__ = [
     "swinging",
     "switching_error",
     "thermally_expanded",
+    "to_frame",
+    "to_json",
+    "to_pint",
     "trapezoidal",
     "triangular",
     "turbulent_velocity",

@@ -23,7 +23,7 @@ TOP_MODULES = {ROOT, f"{ROOT}.__main__"}
 MOST_LINES = 400
 VAGUE_NAMES = {"common", "helper", "helpers", "misc", "util", "utils"}
 # Slow to import, so only the functions that use them may do it.
-HEAVY = ("matplotlib", "pandas", "scipy.stats", "uncertainties")
+HEAVY = ("matplotlib", "pandas", "pint", "scipy.stats", "uncertainties")
 
 
 @dataclass(frozen=True)

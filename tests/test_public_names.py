@@ -54,6 +54,14 @@ DOCUMENTED = {
         "monte_carlo",
         "monte_carlo_joint",
     ],
+    "other programs": [
+        "from_frame",
+        "from_json",
+        "from_pint",
+        "to_frame",
+        "to_json",
+        "to_pint",
+    ],
     "instruments": [
         "InvertedUTubeManometer",
         "OrificePlate",
@@ -156,6 +164,7 @@ DOCUMENTED = {
     "errors and warnings": [
         "BenchError",
         "DimensionError",
+        "DocumentError",
         "FlowuncError",
         "FlowuncWarning",
         "MissingPackageError",

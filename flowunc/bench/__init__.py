@@ -26,6 +26,7 @@
 `conclusions`          one line of conclusions per run
 `charts`               pictures of runs and plans (matplotlib)
 `report`               an error-analysis section as HTML, Markdown or LaTeX
+`json_runs`            results of a sheet as JSON
 `templates`            blank files to fill in
 `run_text`             the printed report
 `command`              ``python -m flowunc``

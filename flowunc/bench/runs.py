@@ -13,6 +13,8 @@ from flowunc.bench.run_decisions import RunDecisions
 from flowunc.bench.run_results import TRIALS
 from flowunc.bench.run_text import run_text
 from flowunc.core.errors import RangeError
+from flowunc.core.frame_shown import rounded_table
+from flowunc.core.tables_shown import mimebundle
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -203,8 +205,34 @@ class Runs(RunDecisions):
             charts=charts,
         )
 
+    def to_json(self, path: str | PathLike[str] | None = None, *, indent: int | None = None) -> str:
+        """Write all results as one JSON document, correlations kept; `from_json` reads it.
+
+        Parameters
+        ----------
+        path : str or path, optional
+            File to be written as well.
+        indent : int, optional
+            For people; one line if left out.
+        """
+        from flowunc.bench.json_runs import runs_to_json
+
+        return runs_to_json(self, path, indent=indent)
+
     def __str__(self) -> str:
         return self.text()
 
     def _repr_html_(self) -> str:
-        return str(self.table().to_html(escape=True, index=False))
+        frame = self.table()
+        spreads: dict[str, Any] = {}
+        for name in ("Re", "f"):
+            low, high = f"{name} low", f"{name} high"
+            width = (frame[high] - frame[low]) / 2  # U is NaN where the draws give the interval
+            spreads |= dict.fromkeys((name, low, high), width)
+        return rounded_table(
+            frame,
+            uncertainty_of=spreads | {"f by law": spreads["f"]},
+            formats={"U(Re)": 2, "U(f)": 2, "probability": ".1%"},
+        )._repr_html_()
+
+    _repr_mimebundle_ = mimebundle

@@ -15,6 +15,7 @@ What it holds, lowest first:
 - `apply`: a user's own function as one step of the record.
 - `rounding`, `display_rows`, `display_html`, `display_latex`, `display`: text, HTML, LaTeX.
 - `shown`: the part of a quantity that asks for them.
+- `exchange`: JSON, tables of pandas, pint.
 - `engine`: the one door to `flowunc.propagation`, opened when a method is called.
 
 It may use numpy, scipy.constants and scipy.special, and nothing else of flowunc.

@@ -89,8 +89,7 @@ class GaugeLiquid:
 
         Examples
         --------
-        >>> from flowunc import Temperature, limits
-        >>> from flowunc.fluids import gauge_liquids
+        >>> from flowunc import Temperature, gauge_liquids, limits
         >>> print(gauge_liquids.mercury.density(Temperature(25, "degC", limits(1))))
         mercury density: 13533.6 ± 4.2 kg/m^3
         """

@@ -77,8 +77,7 @@ def density(temperature: Temperature, glycerol: Ratio) -> Density:
 
     Examples
     --------
-    >>> from flowunc import Ratio, Temperature
-    >>> from flowunc.fluids import glycerol_water
+    >>> from flowunc import Ratio, Temperature, glycerol_water
     >>> rho = glycerol_water.density(Temperature(20, "degC"), Ratio(60, "%"))
     >>> round(rho.value, 1)
     1153.6
@@ -127,8 +126,7 @@ def viscosity(temperature: Temperature, glycerol: Ratio) -> DynamicViscosity:
 
     Examples
     --------
-    >>> from flowunc import Ratio, Temperature, limits
-    >>> from flowunc.fluids import glycerol_water
+    >>> from flowunc import Ratio, Temperature, glycerol_water, limits
     >>> w = Ratio(60, "%", limits(0.5), label="glycerol")
     >>> mu = glycerol_water.viscosity(Temperature(20, "degC", limits(0.5)), w)
     >>> print(mu.to("mPa*s"))
@@ -170,8 +168,7 @@ def kinematic_viscosity(temperature: Temperature, glycerol: Ratio) -> KinematicV
 
     Examples
     --------
-    >>> from flowunc import Ratio, Temperature
-    >>> from flowunc.fluids import glycerol_water
+    >>> from flowunc import Ratio, Temperature, glycerol_water
     >>> nu = glycerol_water.kinematic_viscosity(Temperature(20, "degC"), Ratio(60, "%"))
     >>> round(nu.to("mm^2/s").value, 2)
     9.46

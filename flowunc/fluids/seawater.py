@@ -77,8 +77,7 @@ def density(temperature: Temperature, salinity: Ratio) -> Density:
 
     Examples
     --------
-    >>> from flowunc import Ratio, Temperature
-    >>> from flowunc.fluids import seawater
+    >>> from flowunc import Ratio, Temperature, seawater
     >>> rho = seawater.density(Temperature(20, "degC"), Ratio(35, "g/kg"))
     >>> round(rho.value, 2)
     1024.64
@@ -121,8 +120,7 @@ def viscosity(temperature: Temperature, salinity: Ratio) -> DynamicViscosity:
 
     Examples
     --------
-    >>> from flowunc import Ratio, Temperature
-    >>> from flowunc.fluids import seawater
+    >>> from flowunc import Ratio, Temperature, seawater
     >>> mu = seawater.viscosity(Temperature(20, "degC"), Ratio(35, "g/kg"))
     >>> round(mu.to("mPa*s").value, 3)
     1.076
@@ -159,8 +157,7 @@ def kinematic_viscosity(temperature: Temperature, salinity: Ratio) -> KinematicV
 
     Examples
     --------
-    >>> from flowunc import Ratio, Temperature
-    >>> from flowunc.fluids import seawater
+    >>> from flowunc import Ratio, Temperature, seawater
     >>> nu = seawater.kinematic_viscosity(Temperature(20, "degC"), Ratio(35, "g/kg"))
     >>> round(nu.to("mm^2/s").value, 3)
     1.051

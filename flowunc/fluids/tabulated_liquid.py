@@ -71,8 +71,7 @@ class TabulatedLiquid:
     Examples
     --------
     >>> from flowunc import Density, DynamicViscosity, Temperature, limits
-    >>> from flowunc import percent_of_reading, shared
-    >>> from flowunc.fluids import TabulatedLiquid
+    >>> from flowunc import TabulatedLiquid, percent_of_reading, shared
     >>> oil = TabulatedLiquid(  # invented
     ...     temperature=Temperature([10, 20, 30, 40], "degC"),
     ...     density=Density([871, 864, 857, 850], "kg/m^3", shared(limits(2))),

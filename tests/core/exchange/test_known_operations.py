@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import importlib
 import sys
+from fractions import Fraction
 from pathlib import Path
 
 import numpy as np
@@ -12,7 +13,7 @@ import pytest
 import flowunc
 from flowunc import PropagationError
 from flowunc.core import operations
-from flowunc.core.known_operations import EXACT, KNOWN, known_operation, name_of_operation
+from flowunc.core.exchange.known_operations import EXACT, KNOWN, known_operation, name_of_operation
 from flowunc.core.operations import Elementwise
 
 PACKAGE = Path(flowunc.__file__).parent
@@ -51,7 +52,8 @@ def test_names_lead_to_the_operation_and_back(name):
     assert name_of_operation(operation) == name
     # so many arguments, no more and no fewer
     values = [np.full(3, 0.5)] * KNOWN[name].arguments
-    assert np.shape(operation.evaluate(*values)) == (3,)
+    with np.errstate(all="ignore"):  # 0.5 is not in the domain of all of them
+        assert np.shape(operation.evaluate(*values)) == (3,)
     with pytest.raises((TypeError, ValueError)):
         operation.evaluate(*values[1:])
 
@@ -82,7 +84,6 @@ def test_exact_operations_are_those_that_ieee_754_rounds_correctly():
     assert KNOWN.keys() >= EXACT
     rng = np.random.default_rng(5)
     x, y = rng.normal(size=(2, 200))
-    from fractions import Fraction
 
     def rounded(exact: list[Fraction]) -> list[float]:
         return [float(each) for each in exact]  # int / int is correctly rounded in Python

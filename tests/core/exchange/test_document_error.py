@@ -5,7 +5,7 @@ from __future__ import annotations
 import pickle
 
 from flowunc import FlowuncError
-from flowunc.core.document_error import DocumentError
+from flowunc.core.exchange.document_error import DocumentError
 
 
 def test_text_names_file_and_pointer():
