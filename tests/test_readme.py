@@ -1,4 +1,4 @@
-"""The script in the README prints what the README says it prints."""
+"""The scripts in the README print what the README says they print."""
 
 from __future__ import annotations
 
@@ -7,6 +7,8 @@ import subprocess
 import sys
 from pathlib import Path
 
+import pytest
+
 README = (Path(__file__).parent.parent / "README.md").read_text(encoding="utf-8")
 
 
@@ -14,9 +16,13 @@ def blocks(language: str) -> list[str]:
     return re.findall(rf"```{language}\n(.*?)```", README, flags=re.DOTALL)
 
 
-def test_script_prints_the_output_shown() -> None:
-    (script,) = blocks("python")
-    (output,) = blocks("text")
+def test_each_script_has_its_output() -> None:
+    assert len(blocks("python")) == len(blocks("text")) == 2
+
+
+@pytest.mark.parametrize("number", [0, 1])
+def test_script_prints_the_output_shown(number: int) -> None:
+    script, output = blocks("python")[number], blocks("text")[number]
     run = subprocess.run(
         [sys.executable, "-X", "utf8", "-c", script],
         capture_output=True,

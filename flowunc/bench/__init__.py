@@ -32,7 +32,7 @@
 `command`              ``python -m flowunc``
 =====================  ===========================================================
 
-It may use every other package of flowunc. ``example`` holds an invented bench and sheet.
+It may use every other package of flowunc. ``EXAMPLE` holds an invented bench and sheet.
 """
 
 from flowunc.bench.bench import Bench
@@ -40,11 +40,13 @@ from flowunc.bench.bench_file import load_bench
 from flowunc.bench.consistency import Consistency, consistency
 from flowunc.bench.evaluation import analyse
 from flowunc.bench.planning import Plan, plan
+from flowunc.bench.run_text import EXAMPLE
 from flowunc.bench.runs import Runs
 from flowunc.bench.sheet import Sheet
 from flowunc.bench.sheet_file import read_sheet
 
 __all__ = [
+    "EXAMPLE",
     "Bench",
     "Consistency",
     "Plan",
