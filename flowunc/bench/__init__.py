@@ -4,6 +4,17 @@
 `bench`                `Bench`: pipe, instruments, place, laws
 `toml_table`           a TOML file as tables that know their dotted keys
 `statement_table`      statements and values with units, as a bench file writes them
+`scale_table`          scale and accuracy of an instrument
+`thermometer_table`    a thermometer with its corrections
+`meter_table`          meters by data sheet or calibration
+`manometer_table`      the manometer by its type
+`pipe_table`           bore, taps, roughness
+`liquid_table`         what flows
+`manometer_kinds`      what each kind asks of bench and sheet
+`flowing_liquid`       `FlowingLiquid`, `Mixture`
+`sheet_form`           the columns of a bench's sheets
+`pressure_reading`     manometer readings to a pressure drop
+`corrected_temperature`  slope and inverse of corrections
 `bench_file`           `load_bench`
 `file_bytes`           a file that a user names, or why it cannot be read
 `nearest_name`         the question that goes with a misspelt name

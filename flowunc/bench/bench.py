@@ -6,12 +6,24 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field
 from typing import Any, Literal, NoReturn, TypeVar
 
+from flowunc.bench.flowing_liquid import FlowingLiquid
+from flowunc.bench.manometer_kinds import KINDS, Manometer, ManometerKind, kind_of, misfit
 from flowunc.core.errors import BenchError, FlowuncError
-from flowunc.core.kinds import Acceleration, Angle, Density, Length, Ratio, require_kind
+from flowunc.core.kinds import (
+    Acceleration,
+    Angle,
+    Density,
+    DynamicViscosity,
+    Length,
+    Ratio,
+    Temperature,
+    require_kind,
+)
 from flowunc.core.quantity import Quantity
 from flowunc.core.statements import Statement
+from flowunc.fluids import water
 from flowunc.instruments.flow_meter import VariableAreaMeter
-from flowunc.instruments.manometer import InclinedManometer
+from flowunc.instruments.gauge_liquid import WellManometer
 from flowunc.instruments.thermometer import Thermometer
 from flowunc.pipe import laws
 from flowunc.pipe.laws import FrictionLaw
@@ -53,17 +65,27 @@ class Bench:
         By the names that a lab sheet uses.
     thermometer : Thermometer
         For the flowing water.
-    manometer : InclinedManometer
-        Its own angle does not count: the sheet says where the board stood.
-    angle_accuracy : Statement or tuple of Statement
+    manometer : InclinedManometer, WellManometer, UTubeManometer, ...
+        Or `InvertedUTubeManometer`, `PressureTransmitter`. Where the sheet says at which angle
+        it stood, its own angle does not count.
+    angle_accuracy : Statement or tuple of Statement, optional
         Of the inclination, in deg unless it has a unit: one unknown error for each setting,
-        the same whenever the board is back at that setting.
+        the same whenever the board is back at that setting. For an inclined manometer, and for
+        a well manometer of which the sheet says the angle.
     gravity : Acceleration, scalar, optional
         9.81 m/s^2 with wide limits if left out.
     air_density : Density, scalar, optional
         Of the air above the columns; usual indoor air if left out.
+    gauge_density : Density, scalar, optional
+        Of the liquid in a well manometer, if it is not the one that flows, which then stands
+        above it. U-tubes know their own.
+    transmitter_temperature : Temperature, scalar, optional
+        For a transmitter with a temperature effect: that of its surroundings.
     water : {"tap", "pure"}
         What flows, as in `flowunc.water.density`.
+    liquid : FlowingLiquid, optional
+        What flows in place of water: anything with ``density(temperature)`` and
+        ``viscosity(temperature)``, such as a `TabulatedLiquid`.
     roughness : Length, scalar, optional
         Of the wall; only for a law that takes one.
     turbulent_law : str
@@ -104,11 +126,14 @@ class Bench:
     tap_spacing: Length
     meters: Mapping[str, VariableAreaMeter]
     thermometer: Thermometer
-    manometer: InclinedManometer
-    angle_accuracy: Statement | tuple[Statement, ...]
+    manometer: Manometer
+    angle_accuracy: Statement | tuple[Statement, ...] | None = None
     gravity: Acceleration | None = None
     air_density: Density | None = None
+    gauge_density: Density | None = None
+    transmitter_temperature: Temperature | None = None
     water: Literal["tap", "pure"] = "tap"
+    liquid: FlowingLiquid | None = None
     roughness: Length | None = None
     turbulent_law: str = ""
     laminar_below: float = 2300.0
@@ -126,16 +151,9 @@ class Bench:
                 "pipe.bore",
             )
         self._check_meters()
-        for name, kind in (("thermometer", Thermometer), ("manometer", InclinedManometer)):
-            self._check_instrument(getattr(self, name), kind, name)
-        self._check_angle_accuracy()
-        if self.gravity is not None:
-            self._set("gravity", self._positive(self.gravity, Acceleration, "gravity", "gravity"))
-        if self.air_density is not None:
-            air = self._positive(self.air_density, Density, "air_density", "air density")
-            self._set("air_density", air)
-        if self.water not in ("tap", "pure"):
-            self._refuse(f"got {self.water!r}; expected 'tap' or 'pure'", "liquid.water")
+        self._check_instrument(self.thermometer, Thermometer, "thermometer")
+        self._check_manometer()
+        self._check_liquid()
         self._check_law()
         try:
             low, high = check_thresholds(self.laminar_below, self.turbulent_above)
@@ -143,6 +161,39 @@ class Bench:
             self._refuse(str(error), "laws")
         self._set("laminar_below", low)
         self._set("turbulent_above", high)
+
+    @property
+    def manometer_kind(self) -> ManometerKind:
+        """What the manometer asks of the bench and of its sheets."""
+        kind = kind_of(self.manometer)
+        if kind is None:
+            expected = ", ".join(f"{item.instrument.__name__}(...)" for item in KINDS.values())
+            self._refuse(f"got {type(self.manometer).__name__}; expected {expected}", "manometer")
+        return kind
+
+    @property
+    def inclines(self) -> bool:
+        """Whether the sheet says at which inclination the manometer stood."""
+        return bool(self._angle_statements())
+
+    @property
+    def fixed_angle(self) -> float:
+        """Inclination in deg of a manometer that is not set to another one; 90 for upright."""
+        if isinstance(self.manometer, WellManometer):
+            return round(float(self.manometer.angle.to("deg").value), 9)
+        return 90.0
+
+    def density(self, temperature: Temperature) -> Density:
+        """Return the density of what flows."""
+        if self.liquid is not None:
+            return self.liquid.density(temperature)
+        return water.density(temperature, water=self.water)
+
+    def viscosity(self, temperature: Temperature) -> DynamicViscosity:
+        """Return the dynamic viscosity of what flows."""
+        if self.liquid is not None:
+            return self.liquid.viscosity(temperature)
+        return water.viscosity(temperature)
 
     @property
     def law(self) -> FrictionLaw:
@@ -181,9 +232,9 @@ class Bench:
 
     def _positive(self, value: Any, kind: type[K], name: str, label: str) -> K:
         given = require_kind(value, kind, "Bench", name)
-        key = {"gravity": "gravity", "air_density": "manometer.air_density"}.get(
-            name, f"pipe.{name}"
-        )
+        key = name if name == "gravity" else f"manometer.{name}"
+        if name in ("bore", "tap_spacing"):
+            key = f"pipe.{name}"
         if given.ndim:
             self._refuse(f"got {given.size} values; expected one", key)
         if not given._node.value > 0:
@@ -221,18 +272,54 @@ class Bench:
 
     def _angle_statements(self) -> tuple[Statement, ...]:
         given = self.angle_accuracy
+        if given is None:
+            return ()
         return (given,) if isinstance(given, Statement) else given
 
-    def _check_angle_accuracy(self) -> None:
-        key = "manometer.angle_accuracy"
-        if not isinstance(self.angle_accuracy, Statement):
+    def _check_manometer(self) -> None:
+        kind = self.manometer_kind
+        if self.angle_accuracy is not None and not isinstance(self.angle_accuracy, Statement):
             self._set("angle_accuracy", tuple(self.angle_accuracy))
-        if not self._angle_statements():
-            self._refuse("nothing stated; limits(0) says that the angle is exact", key)
+        parts = {
+            name: getattr(self, name)
+            for name in ("air_density", "gauge_density", "transmitter_temperature")
+        }
+        wrong = misfit(self.manometer, kind, parts, bool(self._angle_statements()))
+        if wrong is not None:
+            self._refuse(*wrong)
         try:
             Angle(45, "deg", *self._angle_statements(), label="manometer angle")
         except FlowuncError as error:
-            self._refuse(str(error), key)
+            self._refuse(str(error), "manometer.angle_accuracy")
+        if self.gravity is not None:
+            self._set("gravity", self._positive(self.gravity, Acceleration, "gravity", "gravity"))
+        for name in ("air_density", "gauge_density"):
+            if parts[name] is not None:
+                found = self._positive(parts[name], Density, name, name.replace("_", " "))
+                self._set(name, found)
+        if self.transmitter_temperature is not None:
+            warmth = require_kind(
+                self.transmitter_temperature, Temperature, "Bench", "transmitter_temperature"
+            )
+            if warmth.ndim:
+                self._refuse(f"got {warmth.size} values; expected one", "manometer.temperature")
+            named = warmth if warmth.label else warmth.labelled("transmitter temperature")
+            self._set("transmitter_temperature", named)
+
+    def _check_liquid(self) -> None:
+        if self.water not in ("tap", "pure"):
+            self._refuse(f"got {self.water!r}; expected 'tap' or 'pure'", "liquid.water")
+        given: Any = self.liquid
+        if given is None:
+            return
+        if not isinstance(given, FlowingLiquid):
+            self._refuse(
+                f"got {type(given).__name__}; expected something with density(temperature) and "
+                "viscosity(temperature), such as a TabulatedLiquid",
+                "liquid",
+            )
+        if self.water != "tap":
+            self._refuse(f"{self.water} water and another liquid; expected either", "liquid.water")
 
     def _check_law(self) -> None:
         if not self.turbulent_law:

@@ -1,34 +1,40 @@
 """The two columns of every run, and the zero that each run is counted from.
 
 Zero rows without flow are read like runs: the offset has the resolution of both columns. A
-block of zero rows that closes one set and opens the next is one reading behind both.
+block of zero rows that closes one set and opens the next is one reading behind both. Where the
+manometer has one reading, that takes the place of the high column, and 0 that of the low one.
 """
 
 from __future__ import annotations
 
-from typing import NamedTuple
+from typing import Any, NamedTuple
 
 import numpy as np
 
 from flowunc.bench.bench import Bench
+from flowunc.bench.manometer_kinds import Manometer
 from flowunc.bench.repeats import HIGH, LOW, Scatter, scatter_of
 from flowunc.bench.sheet import Sheet, SheetRow
 from flowunc.core.errors import RangeError
-from flowunc.core.kinds import Length
+from flowunc.core.kinds import Length, Pressure
 from flowunc.core.readings import concatenate
 from flowunc.core.statements import limits
-from flowunc.instruments.columns import drift_of, refuse_negative
-from flowunc.instruments.manometer import InclinedManometer
+from flowunc.instruments.columns import ColumnManometer, drift_of, refuse_negative
+from flowunc.instruments.transmitter import PressureTransmitter
 
 __all__ = ["ColumnBalance", "column_balance", "zero_balances", "zero_blocks"]
 
 
 class ColumnBalance(NamedTuple):
-    """Readings along the scale of the manometer, one per run; ``zero`` is the offset."""
+    """Readings of the manometer, one per run; ``zero`` is the offset.
 
-    high: Length
-    low: Length
-    zero: Length
+    Lengths along its scale, or what a transmitter shows; ``low`` is exactly 0 where the manometer
+    has one reading.
+    """
+
+    high: Length | Pressure
+    low: Length | Pressure
+    zero: Length | Pressure
 
 
 def column_balance(sheet: Sheet, bench: Bench, scatter: Scatter | None = None) -> ColumnBalance:
@@ -49,15 +55,29 @@ def column_balance(sheet: Sheet, bench: Bench, scatter: Scatter | None = None) -
     """
     manometer = bench.manometer
     found = scatter_of(sheet) if scatter is None else scatter
-    columns = []
-    for column, name in ((HIGH, "high column"), (LOW, "low column")):
-        reading = manometer.read(found.means[:, column], label=name)
-        swing = found.of(column, Length, manometer.scale.parsed_unit)
-        columns.append(reading if swing is None else reading + swing)
-    high, low = columns
+    if isinstance(manometer, ColumnManometer):
+        high = _read(manometer, found, HIGH, "high column")
+        low = _read(manometer, found, LOW, "low column")
+    else:
+        high = _read(manometer, found, HIGH, None)
+        low = _nothing(manometer, len(found.means))
     zero = _zero(sheet, manometer)
     _refuse_exchanged(sheet, manometer, high - low - zero)
     return ColumnBalance(high, low, zero)
+
+
+def _read(manometer: Manometer, scatter: Scatter, column: int, name: str | None) -> Any:
+    reading = manometer.read(scatter.means[:, column], label=name)
+    line = manometer.line if isinstance(manometer, PressureTransmitter) else None
+    # the scatter of a reading goes along the calibration line like the reading
+    slope = None if line is None else np.full(len(scatter.means), float(line.slope._node.value))
+    swing = scatter.of(column, type(reading), manometer.scale.parsed_unit, slope)
+    return reading if swing is None else reading + swing
+
+
+def _nothing(manometer: Manometer, count: int) -> Any:
+    kind = Pressure if isinstance(manometer, PressureTransmitter) else Length
+    return kind(np.zeros(count), manometer.scale.unit)
 
 
 def zero_blocks(sheet: Sheet) -> dict[tuple[SheetRow, ...], int]:
@@ -70,44 +90,63 @@ def zero_blocks(sheet: Sheet) -> dict[tuple[SheetRow, ...], int]:
     return blocks
 
 
-def zero_balances(sheet: Sheet, manometer: InclinedManometer) -> Length:
-    """Return high less low of every block of zero rows, in the order of `zero_blocks`."""
-    blocks = zero_blocks(sheet)
-    high = manometer.read(
-        [float(np.mean([row.high for row in block])) for block in blocks],
-        label="zero, high column",
+def zero_balances(sheet: Sheet, manometer: Manometer) -> Any:
+    """Return high less low of every block of zero rows, in the order of `zero_blocks`.
+
+    A Length, or for a transmitter the Pressure that it showed.
+    """
+    blocks = list(zero_blocks(sheet))
+    means = {
+        name: [float(np.mean([getattr(row, name) for row in block])) for block in blocks]
+        for name in ("high", "low")
+    }
+    disagreement = _disagreement(blocks, manometer)
+    if isinstance(manometer, PressureTransmitter):
+        # its accuracy is not taken off by the zero, so only the resolution is in it
+        return concatenate([manometer.zero_offset(level) for level in means["high"]]) + (
+            disagreement if manometer.line is None else disagreement * manometer.line.slope
+        )
+    if not isinstance(manometer, ColumnManometer):
+        return manometer.read(means["high"], label="zero") + disagreement
+    high, low = (
+        manometer._with_meniscus(
+            manometer.read(means[name], label=f"zero, {name} column"), f"{name} column", "zero, "
+        )
+        for name in ("high", "low")
     )
-    low = manometer.read(
-        [float(np.mean([row.low for row in block])) for block in blocks],
-        label="zero, low column",
-    )
-    balances: Length = high - low + _disagreement(list(blocks), manometer)
-    return balances
+    return high - low + disagreement
 
 
-def _zero(sheet: Sheet, manometer: InclinedManometer) -> Length:
+def _zero(sheet: Sheet, manometer: Manometer) -> Any:
     blocks, balances = zero_blocks(sheet), zero_balances(sheet, manometer)
     read = [np.mean([row.high - row.low for row in block]) for block in blocks]
     first = np.array([blocks[found.before] for found in sheet.sets])
     last = np.array([blocks[found.after or found.before] for found in sheet.sets])
-    drifts = [
-        drift_of(manometer, float(read[a]), float(read[b]))
-        for a, b in zip(first, last, strict=True)
-    ]
+    owner: Any = manometer
+    drift: Any = concatenate(
+        [drift_of(owner, float(read[a]), float(read[b])) for a, b in zip(first, last, strict=True)]
+    )
+    if isinstance(manometer, PressureTransmitter) and manometer.line is not None:
+        drift = drift * manometer.line.slope
     set_of_run = np.repeat(np.arange(len(sheet.sets)), [len(s.runs) for s in sheet.sets])
-    zero: Length = (balances[first] + balances[last]) / 2 + concatenate(drifts)
+    zero = (balances[first] + balances[last]) / 2 + drift
     return zero[set_of_run].labelled(f"{manometer.label} zero")
 
 
-def _disagreement(blocks: list[tuple[SheetRow, ...]], manometer: InclinedManometer) -> Length:
+def _disagreement(blocks: list[tuple[SheetRow, ...]], manometer: Manometer) -> Any:
     differences = [[row.high - row.low for row in block] for block in blocks]
     half_ranges = [(max(found) - min(found)) / 2 for found in differences]
     label = f"{manometer.label} zero, disagreement of its rows"
-    return Length(np.zeros(len(blocks)), manometer.scale.unit, limits(half_ranges), label=label)
+    kind = Pressure if isinstance(manometer, PressureTransmitter) else Length
+    return kind(np.zeros(len(blocks)), manometer.scale.unit, limits(half_ranges), label=label)
 
 
-def _refuse_exchanged(sheet: Sheet, manometer: InclinedManometer, difference: Length) -> None:
-    question = "are high and low exchanged?"
+def _refuse_exchanged(sheet: Sheet, manometer: Any, difference: Any) -> None:
+    column, question = "high", "are high and low exchanged?"
+    if isinstance(manometer, PressureTransmitter):
+        column, question = "reading", "are the ports exchanged?"
+    elif not isinstance(manometer, ColumnManometer):
+        column, question = "reading", "is the well connected to the lower pressure?"
     try:
         refuse_negative(manometer, difference, question)
     except RangeError:
@@ -115,5 +154,5 @@ def _refuse_exchanged(sheet: Sheet, manometer: InclinedManometer, difference: Le
             try:
                 refuse_negative(manometer, single, question)
             except RangeError as error:
-                raise sheet.error(run.line, "high", str(error)) from None
+                raise sheet.error(run.line, column, str(error)) from None
         raise

@@ -23,7 +23,9 @@ from flowunc.bench.run_results import RunResults
 from flowunc.bench.sheet import Run
 from flowunc.core.arguments import check_coverage_factor
 from flowunc.core.errors import DimensionError, RangeError
+from flowunc.core.frame_shown import rounded_table
 from flowunc.core.rounding import text_pair
+from flowunc.core.tables_shown import mimebundle
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -120,7 +122,11 @@ class Consistency:
         return "\n".join(lines)
 
     def _repr_html_(self) -> str:
-        return str(self.table().to_html(escape=True, index=False))
+        return rounded_table(
+            self.table(), uncertainty_of={"difference": "expanded"}, notes=self.sentences[-1:]
+        )._repr_html_()
+
+    _repr_mimebundle_ = mimebundle
 
 
 def consistency(

@@ -9,10 +9,13 @@ from numpy.typing import NDArray
 
 from flowunc.bench.bench import Bench
 from flowunc.bench.column_balance import column_balance
+from flowunc.bench.corrected_temperature import slope_at
 from flowunc.bench.nearest_name import nearest
+from flowunc.bench.pressure_reading import pressure_drop
 from flowunc.bench.repeats import FLOW, TEMPERATURE, Scatter, scatter_of
 from flowunc.bench.runs import Runs
 from flowunc.bench.sheet import Sheet
+from flowunc.bench.sheet_form import form_of
 from flowunc.core.errors import BenchError, DimensionError
 from flowunc.core.kinds import (
     Angle,
@@ -26,7 +29,7 @@ from flowunc.core.kinds import (
 )
 from flowunc.core.quantity import Quantity
 from flowunc.core.readings import concatenate
-from flowunc.fluids import water
+from flowunc.instruments.flow_meter import VariableAreaMeter
 from flowunc.pipe.flow import mean_velocity, reynolds_number
 from flowunc.pipe.friction import darcy_friction_factor
 
@@ -92,10 +95,10 @@ class Flowing(NamedTuple):
 
 
 def flowing(sheet: Sheet, scatter: Scatter, bench: Bench) -> Flowing:
-    """Compute flow, properties of the water and Re of a sheet that fits the bench."""
+    """Compute flow, properties of the liquid and Re of a sheet that fits the bench."""
     temperature = _temperature(scatter, bench)
-    density = water.density(temperature, water=bench.water)
-    viscosity = water.viscosity(temperature)
+    density = bench.density(temperature)
+    viscosity = bench.viscosity(temperature)
     flow = _flow(sheet, scatter, bench, density)
     velocity = mean_velocity(flow, bench.bore)
     reynolds = reynolds_number(velocity, bench.bore, density, viscosity)
@@ -105,15 +108,15 @@ def flowing(sheet: Sheet, scatter: Scatter, bench: Bench) -> Flowing:
 def evaluated(sheet: Sheet, scatter: Scatter, bench: Bench) -> Runs:
     """Compute the results of a sheet that fits the bench, with a given scatter of its readings."""
     found = flowing(sheet, scatter, bench)
-    pressure_drop = _pressure_drop(sheet, scatter, bench, found.density)
+    drop = _pressure_drop(sheet, scatter, bench, found.density)
     friction = darcy_friction_factor(
-        pressure_drop, found.density, found.velocity, bench.bore, bench.tap_spacing
+        drop, found.density, found.velocity, bench.bore, bench.tap_spacing
     )
     return Runs(
         labels=tuple(run.label for run in sheet.runs),
         bench=bench,
         sheet=sheet,
-        pressure_drop=pressure_drop,
+        pressure_drop=drop,
         friction=friction,
         **found._asdict(),
     )
@@ -126,6 +129,14 @@ def _check(sheet: Sheet, bench: Bench) -> None:
                 f"analyse(sheet, bench): got {type(value).__name__}; expected {kind.__name__}, as "
                 "read_sheet and load_bench give them"
             )
+    if sheet.columns != form_of(bench).columns:
+        raise BenchError(
+            f"{bench.manometer_kind.title}, but {sheet.file} was read for a bench whose sheets "
+            f"have the columns {', '.join(sheet.columns)}; read it again with read_sheet and this "
+            "bench",
+            bench.file,
+            "manometer",
+        )
     used = {run.meter for run in sheet.runs}
     wanted = {"thermometer": bench.thermometer.scale.unit, "manometer": bench.manometer.scale.unit}
     for name in used:
@@ -149,7 +160,11 @@ def _check(sheet: Sheet, bench: Bench) -> None:
 
 def _temperature(scatter: Scatter, bench: Bench) -> Temperature:
     reading = bench.thermometer.read(scatter.means[:, TEMPERATURE])
-    swing = scatter.of(TEMPERATURE, Quantity, bench.thermometer.scale.parsed_unit)
+    # the scatter of a reading goes through the corrections like the reading
+    slope = None
+    if bench.thermometer.varying_corrections and scatter.repeated.size:
+        slope = slope_at(bench.thermometer, scatter.means[:, TEMPERATURE])
+    swing = scatter.of(TEMPERATURE, Quantity, bench.thermometer.scale.parsed_unit, slope)
     if swing is None:
         return reading
     temperature: Temperature = (reading + swing).to(bench.thermometer.scale.unit)
@@ -167,8 +182,10 @@ def _flow(sheet: Sheet, scatter: Scatter, bench: Bench, density: Density) -> Vol
         readings = scatter.means[mine, FLOW]
         corrected = meter._densities is not None
         flow = meter.read(readings, density=density[mine] if corrected else None)
-        # the scatter of a reading goes through the correction for the density like the reading
-        factor[mine] = np.asarray(flow.value) / readings
+        # the scatter of a reading goes through line and density correction like the reading
+        factor[mine] = np.asarray(flow.value) / _on_line(meter, readings)
+        if meter.line is not None:
+            factor[mine] *= meter.line.slope._node.value
         gain[mine] = meter.scale.parsed_unit.factor
         parts.append(flow.si)
         rows.append(mine)
@@ -181,19 +198,23 @@ def _flow(sheet: Sheet, scatter: Scatter, bench: Bench, density: Density) -> Vol
     return (joined.to(units.pop()) if len(units) == 1 else joined).labelled("flow")
 
 
+def _on_line(meter: VariableAreaMeter, readings: NDArray[np.float64]) -> NDArray[np.float64]:
+    """Return what the calibration line makes of readings, in the unit of the scale."""
+    if meter.line is None:
+        return readings
+    intercept = float(meter.line.intercept.to(meter.scale.unit).value)
+    return intercept + float(meter.line.slope._node.value) * readings
+
+
 def _pressure_drop(sheet: Sheet, scatter: Scatter, bench: Bench, density: Density) -> Pressure:
     balance = column_balance(sheet, bench, scatter)
-    settings = dict.fromkeys(found.angle for found in sheet.sets)
-    place = {angle: number for number, angle in enumerate(settings)}
-    of_run: NDArray[np.intp] = np.repeat(
-        [place[found.angle] for found in sheet.sets], [len(found.runs) for found in sheet.sets]
-    )
-    angle: Angle = concatenate([bench.angle(setting) for setting in settings])[of_run]
-    return bench.manometer.at(angle.labelled("manometer angle")).pressure_drop(
-        high=balance.high,
-        low=balance.low,
-        density=density,
-        zero=balance.zero,
-        gravity=bench.gravity,
-        air_density=bench.air_density,
-    )
+    angle: Angle | None = None
+    if bench.inclines:
+        settings = dict.fromkeys(found.angle for found in sheet.sets)
+        place = {setting: number for number, setting in enumerate(settings)}
+        of_run: NDArray[np.intp] = np.repeat(
+            [place[found.angle] for found in sheet.sets], [len(found.runs) for found in sheet.sets]
+        )
+        found = concatenate([bench.angle(setting) for setting in settings])[of_run]
+        angle = found.labelled("manometer angle")
+    return pressure_drop(bench, balance.high, balance.low, balance.zero, density, angle)

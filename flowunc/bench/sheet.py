@@ -28,9 +28,10 @@ class SheetRow:
     flow : float
         In the unit of that meter; 0 in a zero row.
     temperature, high, low : float
-        In the units of the thermometer and of the manometer.
+        In the units of the thermometer and of the manometer. Where that has one reading, it is
+        ``high``, and ``low`` is 0.
     angle : float
-        Inclination in deg.
+        Inclination in deg; that of the manometer where the sheet has no such column.
     note : str
     """
 
@@ -113,12 +114,24 @@ class Sheet:
     units : mapping
         Unit of the readings of each instrument: "thermometer", "manometer" and the meters by
         ``"meters.NAME"``.
+    columns : tuple of str
+        Names of the columns that a sheet of its bench has.
     """
 
     file: str
     rows: tuple[SheetRow, ...]
     sets: tuple[RunSet, ...]
     units: Mapping[str, str]
+    columns: tuple[str, ...] = (
+        "run",
+        "meter",
+        "flow",
+        "temperature",
+        "angle",
+        "high",
+        "low",
+        "note",
+    )
 
     @property
     def runs(self) -> tuple[Run, ...]:

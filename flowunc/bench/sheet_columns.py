@@ -9,13 +9,12 @@ from dataclasses import dataclass
 from typing import NoReturn
 
 from flowunc.bench.nearest_name import nearest
+from flowunc.bench.sheet_form import ANY_COLUMN, INCLINED, OPTIONAL, UNIT_OPTIONAL, SheetForm
 from flowunc.bench.sheet_text import Record, SheetText
-from flowunc.core import dimensions as dim
-from flowunc.core.dimensions import Dimension
 from flowunc.core.errors import SheetError, UnitError
 from flowunc.core.units import Unit, parse_unit
 
-__all__ = ["COLUMNS", "Column", "SheetCells"]
+__all__ = ["Column", "SheetCells"]
 
 
 @dataclass(frozen=True)
@@ -28,33 +27,27 @@ class Column:
     unit: Unit | None
 
 
-# Name, dimension of its unit (None: has none), and the unit that messages show.
-_UNITS: dict[str, tuple[Dimension | None, str]] = {
-    "run": (None, ""),
-    "meter": (None, ""),
-    "flow": (dim.VOLUME_FLOW_RATE, "L/min"),
-    "temperature": (dim.TEMPERATURE, "degC"),
-    "angle": (dim.DIMENSIONLESS, "deg"),
-    "high": (dim.LENGTH, "mm"),
-    "low": (dim.LENGTH, "mm"),
-    "note": (None, ""),
-}
-COLUMNS = tuple(_UNITS)
-_OPTIONAL = ("note",)
-_UNIT_OPTIONAL = ("flow",)  # without one, in the unit of the meter that the row names
 _HEADER = re.compile(r"([^\[\]]*?)\s*(?:\[([^\[\]]*)\])?")
 _NUMBER = re.compile(r"[+-]?(?:[0-9]+(?:[.,][0-9]*)?|[.,][0-9]+)(?:[eE][+-]?[0-9]{1,4})?")
 _NUMBER_WITH_UNIT = re.compile(r"[+-]?[0-9][0-9.,]*\s*[^\W\d_].*")
 
 
 class SheetCells:
-    """The cells of a sheet by the names of its columns."""
+    """The cells of a sheet by the names of its columns.
 
-    def __init__(self, text: SheetText) -> None:
+    Parameters
+    ----------
+    text : SheetText
+    form : SheetForm
+        The columns that a sheet of its bench has.
+    """
+
+    def __init__(self, text: SheetText, form: SheetForm = INCLINED) -> None:
         self.file = text.file
         self.rows = text.rows
         self.decimal_comma = text.decimal_comma
-        self.columns = _columns(text)
+        self.form = form
+        self.columns = _columns(text, form)
 
     def refuse(self, row: Record, name: str, reason: str) -> NoReturn:
         """Raise the error that names file, line and column."""
@@ -123,14 +116,14 @@ class SheetCells:
             )
 
 
-def _columns(text: SheetText) -> Mapping[str, Column]:
+def _columns(text: SheetText, form: SheetForm) -> Mapping[str, Column]:
     line, file = text.header.line, text.file
     headers = list(text.header.cells)
     while headers and not headers[-1]:  # spreadsheet programs add empty columns at the end
         headers.pop()
     found: dict[str, Column] = {}
     for position, header in enumerate(headers):
-        column = _column(position, header, file, line)
+        column = _column(position, header, file, line, form)
         if column.name in found:
             first = found[column.name].position + 1
             raise SheetError(
@@ -141,37 +134,38 @@ def _columns(text: SheetText) -> Mapping[str, Column]:
                 header,
             )
         found[column.name] = column
-    missing = [name for name in COLUMNS if name not in found and name not in _OPTIONAL]
+    missing = [name for name in form.columns if name not in found and name not in OPTIONAL]
     if missing:
         raise SheetError(
-            f"no column {' and no column '.join(missing)}; expected "
-            f"{', '.join(_with_unit(name) for name in COLUMNS)} (note may be left out)",
+            f"no column {' and no column '.join(missing)}; expected {_listed(form)} (note may be "
+            f"left out), as the bench has {form.manometer}",
             file,
             line,
         )
     return found
 
 
-def _column(position: int, header: str, file: str, line: int) -> Column:
+def _listed(form: SheetForm) -> str:
+    return ", ".join(form.shown(name) for name in form.columns)
+
+
+def _column(position: int, header: str, file: str, line: int, form: SheetForm) -> Column:
     shown = header if len(header) <= 40 else f"{header[:37]}..."
     if not header:
         raise SheetError(
-            f"column {position + 1} has no name; expected {', '.join(COLUMNS)}", file, line
+            f"column {position + 1} has no name; expected {', '.join(form.columns)}", file, line
         )
     match = _HEADER.fullmatch(header)
     name = match.group(1).strip().casefold() if match else header
-    if match is None or name not in _UNITS:
-        raise SheetError(
-            f"unknown column; {nearest(name, COLUMNS)}expected "
-            f"{', '.join(_with_unit(item) for item in COLUMNS)}",
-            file,
-            line,
-            shown,
-        )
-    dimension, example = _UNITS[name]
+    if match is None or name not in form.units:
+        reason = f"unknown column; {nearest(name, form.columns)}"
+        if match is not None and name in ANY_COLUMN:
+            reason = f"has no place here, as the bench has {form.manometer}; "
+        raise SheetError(f"{reason}expected {_listed(form)}", file, line, shown)
+    dimension, example = form.units[name]
     unit_text = match.group(2)
     if unit_text is None:
-        if dimension is not None and name not in _UNIT_OPTIONAL:
+        if dimension is not None and name not in UNIT_OPTIONAL:
             raise SheetError(
                 f"no unit; expected it in square brackets, as in {name} [{example}]",
                 file,
@@ -194,8 +188,3 @@ def _column(position: int, header: str, file: str, line: int) -> Column:
             shown,
         )
     return Column(name, position, header, unit)
-
-
-def _with_unit(name: str) -> str:
-    dimension, example = _UNITS[name]
-    return name if dimension is None or name in _UNIT_OPTIONAL else f"{name} [{example}]"

@@ -9,6 +9,7 @@ from flowunc.bench.column_balance import column_balance
 from flowunc.bench.run_sets import find_sets
 from flowunc.bench.sheet import Sheet
 from flowunc.bench.sheet_columns import SheetCells
+from flowunc.bench.sheet_form import form_of
 from flowunc.bench.sheet_rows import RowReader
 from flowunc.bench.sheet_text import read_sheet_text
 from flowunc.core.errors import DimensionError
@@ -46,6 +47,10 @@ def read_sheet(path: str | PathLike[str], bench: Bench) -> Sheet:
 
     Notes
     -----
+    The columns go with the manometer of the bench: ``angle`` only where it can be set; in place of
+    ``high`` and ``low`` one ``reading`` of a well manometer or a pressure transmitter, as in
+    ``reading [kPa]``.
+
     ``flow`` is in the unit of the meter of its row, unless its header has a unit. Rows of one
     label that follow each other are repeats of one run. ``zero`` rows at one angle that follow
     each other are averaged; those before and after the runs at that angle bracket them, and one
@@ -66,11 +71,12 @@ def read_sheet(path: str | PathLike[str], bench: Bench) -> Sheet:
             f"read_sheet(path, bench): got {type(bench).__name__}; expected a Bench, as load_bench "
             "gives it"
         )
-    reader = RowReader(SheetCells(read_sheet_text(path)), bench)
+    form = form_of(bench)
+    reader = RowReader(SheetCells(read_sheet_text(path), form), bench)
     rows = tuple(reader.row(record) for record in reader.cells.rows)
     reader.check_water(rows)
     units = {f"meters.{name}": meter.scale.unit for name, meter in bench.meters.items()}
     units |= {"thermometer": bench.thermometer.scale.unit, "manometer": bench.manometer.scale.unit}
-    sheet = Sheet(reader.cells.file, rows, find_sets(rows, reader.cells), units)
+    sheet = Sheet(reader.cells.file, rows, find_sets(rows, reader.cells), units, form.columns)
     column_balance(sheet, bench)  # refuses columns that were exchanged
     return sheet

@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
 from typing import Any
+
+import numpy as np
 
 from flowunc.bench.bench import Bench
 from flowunc.bench.nearest_name import nearest
@@ -13,8 +14,8 @@ from flowunc.bench.sheet_text import Record
 from flowunc.core.errors import FlowuncError, RangeError, SheetError
 from flowunc.core.kinds import Temperature
 from flowunc.core.units import Unit, parse_unit
-from flowunc.fluids import water
 from flowunc.instruments.instrument import Instrument
+from flowunc.instruments.transmitter import PressureTransmitter
 
 __all__ = ["RowReader"]
 
@@ -41,15 +42,19 @@ class RowReader:
                 cells.refuse(record, name, "characters that cannot be printed; expected text")
         is_zero = label.casefold() == _ZERO
         meter = self._meter(record, is_zero)
+        flow = self._no_flow(record) if is_zero else self._flow(record, meter)
+        temperature = self._reading(record, "temperature", self.bench.thermometer, "19.0")
+        angle = self._angle(record) if self.bench.inclines else self.bench.fixed_angle
+        high, low = self._columns(record, is_zero)
         return SheetRow(
             line=record.line,
             label=_ZERO if is_zero else " ".join(label.split()),
             meter=meter,
-            flow=self._no_flow(record) if is_zero else self._flow(record, meter),
-            temperature=self._reading(record, "temperature", self.bench.thermometer, "19.0"),
-            angle=self._angle(record),
-            high=self._reading(record, "high", self.bench.manometer, "306.0"),
-            low=self._reading(record, "low", self.bench.manometer, "299.5"),
+            flow=flow,
+            temperature=temperature,
+            angle=angle,
+            high=high,
+            low=low,
             note=" ".join(cells.text(record, "note").split()),
         )
 
@@ -94,20 +99,38 @@ class RowReader:
     def _reading(
         self, record: Record, name: str, instrument: Instrument[Any], example: str
     ) -> float:
+        return self._on_scale(
+            record, name, instrument, self._number(record, name, instrument, example)
+        )
+
+    def _number(
+        self, record: Record, name: str, instrument: Instrument[Any], example: str
+    ) -> float:
+        """Return the number in a cell in the unit of an instrument."""
         number = self.cells.number(record, name, example)
         unit = self.cells.unit(name)
-        if unit is not None:
-            number = _converted(number, unit, instrument.scale.parsed_unit)
-        return self._on_scale(record, name, instrument, number)
+        return number if unit is None else _converted(number, unit, instrument.scale.parsed_unit)
 
     def _on_scale(
         self, record: Record, name: str, instrument: Instrument[Any], number: float
     ) -> float:
         try:
             instrument.scale.check(number, instrument.label)
+            instrument._check_readings(np.asarray(number))  # a calibration may not reach so far
         except RangeError as error:
             raise self.cells.error(record.line, name, str(error)) from None
         return number
+
+    def _columns(self, record: Record, is_zero: bool) -> tuple[float, float]:
+        """Return what was read from the manometer; a single reading has a second one of 0."""
+        manometer = self.bench.manometer
+        if "reading" not in self.bench.manometer_kind.columns:
+            high = self._reading(record, "high", manometer, "306.0")
+            return high, self._reading(record, "low", manometer, "299.5")
+        if is_zero and isinstance(manometer, PressureTransmitter):
+            # a display shows a little less than nothing, whatever its span and calibration
+            return self._number(record, "reading", manometer, "0.02"), 0.0
+        return self._reading(record, "reading", manometer, "12.5"), 0.0
 
     def _angle(self, record: Record) -> float:
         number = self.cells.number(record, "angle", "10")
@@ -124,28 +147,30 @@ class RowReader:
         return degrees
 
     def check_water(self, rows: tuple[SheetRow, ...]) -> None:
-        """Refuse temperatures at which the water would not be liquid."""
+        """Refuse temperatures at which the properties of the liquid are not known."""
         if not rows:
             raise SheetError(
                 "no rows below the header; expected zero rows and runs", self.cells.file, 1
             )
-        unit = self.bench.thermometer.scale.unit
-        readings = [row.temperature for row in rows]
-        if _refusal(lambda: water.density(Temperature(readings, unit))) is None:
+        if self._refused(rows) is None:
             return
         for row in rows:
-            # B023: the function is called at once, before the row changes
-            reason = _refusal(lambda: water.density(Temperature(row.temperature, unit)))  # noqa: B023
+            reason = self._refused((row,))
             if reason is not None:
                 raise self.cells.error(row.line, "temperature", reason)
 
-
-def _refusal(attempt: Callable[[], object]) -> str | None:
-    try:
-        attempt()
-    except FlowuncError as error:
-        return str(error)
-    return None
+    def _refused(self, rows: tuple[SheetRow, ...]) -> str | None:
+        """Return why these temperatures cannot be used, None where they can."""
+        thermometer, density = self.bench.thermometer, self.bench.density
+        every = [row.temperature for row in rows]
+        runs = [row.temperature for row in rows if not row.is_zero]
+        try:
+            density(Temperature(every if len(rows) > 1 else every[0], thermometer.scale.unit))
+            if runs:  # nothing but the balance is taken from zero rows
+                density(thermometer.read(runs if len(rows) > 1 else runs[0]))
+        except FlowuncError as error:
+            return str(error)
+        return None
 
 
 def _converted(number: float, unit: Unit, wanted: Unit) -> float:

@@ -2,8 +2,10 @@
 
 The words are those of the functions: ``{ limits = 0.05 }``, ``{ limits = "0.05 mm" }``,
 ``{ expanded = 0.30, k = 2 }``, ``{ error_limit = 2.5, linearity_limit = 50 }``; a list of
-such tables where several add up. A value is text with its unit, in a table with its
-statement: ``{ value = "19.05 mm", limits = 0.05 }``.
+such tables where several add up. ``shared = true`` makes it one error behind several values.
+A value is text with its unit, in a table with its statement:
+``{ value = "19.05 mm", limits = 0.05 }``; many values are numbers with one unit:
+``{ values = [871, 864, 857], unit = "kg/m^3", limits = 2, shared = true }``.
 """
 
 from __future__ import annotations
@@ -22,6 +24,7 @@ from flowunc.core.statements import (
     expanded,
     limits,
     repeated,
+    shared,
     standard,
     triangular,
 )
@@ -31,12 +34,24 @@ from flowunc.instruments.accuracy import (
     percent_of_full_scale,
     percent_of_reading,
 )
+from flowunc.instruments.platinum_resistance import iec_60751
 
-__all__ = ["WORDS", "read_amount", "read_quantity", "read_statements"]
+__all__ = [
+    "STATEMENT_KEYS",
+    "WORDS",
+    "is_name",
+    "quantity_of",
+    "read_amount",
+    "read_quantity",
+    "read_statement",
+    "read_statements",
+    "series_of",
+]
 
 K = TypeVar("K", bound=Quantity)
 
 _AMOUNT = re.compile(r"([+-]?(?:[0-9]+(?:\.[0-9]*)?|\.[0-9]+)(?:[eE][+-]?[0-9]+)?)\s*([^\s.,].*)?")
+_BEGINS = re.compile(r"\s*[+-]?[0-9.]")
 
 
 class Word(NamedTuple):
@@ -47,6 +62,8 @@ class Word(NamedTuple):
     needs: tuple[str, ...] = ()
     has_unit: bool = True
     example: str = ""
+    words: tuple[str, ...] = ()  # what it may be, if it is no number
+    texts: tuple[str, ...] = ()  # options that are text
 
 
 WORDS = {
@@ -72,7 +89,22 @@ WORDS = {
         has_unit=False,
         example="{ error_limit = 2.5, linearity_limit = 50 }",
     ),
+    "iec_60751": Word(
+        iec_60751,
+        has_unit=False,
+        example='{ iec_60751 = "A", construction = "wire-wound" }',
+        words=("AA", "A", "B", "C"),
+        texts=("construction",),
+    ),
 }
+# every key that a table with a statement in it may have
+STATEMENT_KEYS = tuple(
+    dict.fromkeys(
+        key
+        for name, word in WORDS.items()
+        for key in (name, *word.options, *word.texts, "label", "shared")
+    )
+)
 _EXAMPLES = "{ limits = 0.05 } or { expanded = 0.30, k = 2 }"
 
 
@@ -94,6 +126,11 @@ def read_amount(table: TomlTable, name: str, value: Any, how: str) -> tuple[floa
     return number, unit
 
 
+def is_name(value: Any) -> bool:
+    """Tell whether an entry is text that names something, such as a material, and no amount."""
+    return isinstance(value, str) and bool(value.strip()) and not _BEGINS.match(value)
+
+
 def read_statements(table: TomlTable, name: str, role: str) -> tuple[Statement, ...]:
     """Read what is stated of an instrument: one table, or a list of tables."""
     value = table.require(
@@ -101,6 +138,16 @@ def read_statements(table: TomlTable, name: str, role: str) -> tuple[Statement, 
         f"what is stated of the {role}, such as {_EXAMPLES}; {{ limits = 0 }} if it has no error",
     )
     return _statements(table, name, value)
+
+
+def read_statement(table: TomlTable, name: str) -> Statement | None:
+    """Read one statement, None where there is no such key."""
+    if name not in table:
+        return None
+    found = _statements(table, name, table[name])
+    if len(found) > 1:
+        raise table.error(f"{len(found)} statements; expected one, such as {_EXAMPLES}", name)
+    return found[0]
 
 
 def _statements(table: TomlTable, name: str, value: Any) -> tuple[Statement, ...]:
@@ -128,7 +175,7 @@ def _one_statement(table: TomlTable, beside: tuple[str, ...] = ()) -> Statement:
             raise _which_percentage(table, name, table[name])
     if not used:
         known = [*WORDS, *(beside or ("label",))]
-        if others and not any(others[0] in word.options for word in WORDS.values()):
+        if others and others[0] not in STATEMENT_KEYS:
             raise table.error(
                 f"unknown key; {nearest(others[0], known)}expected one of {', '.join(WORDS)}",
                 others[0],
@@ -143,7 +190,7 @@ def _one_statement(table: TomlTable, beside: tuple[str, ...] = ()) -> Statement:
             f"{' and '.join(used)} in one table; where both apply write a list: {several}"
         )
     word = WORDS[used[0]]
-    table.allow_only([used[0], *word.options, "label", *beside])
+    table.allow_only([used[0], *word.options, *word.texts, "label", "shared", *beside])
     return _made(table, used[0], word)
 
 
@@ -154,6 +201,9 @@ def _made(table: TomlTable, name: str, word: Word) -> Statement:
     for option in word.options:
         if option in table:
             options[option] = table.number(option, f"as in {word.example}")
+    for option in word.texts:
+        if option in table:
+            options[option] = table.text(option, f"as in {word.example}")
     if "label" in table:
         options["label"] = table.text("label", "the name of this error in budgets")
     given = table[name]
@@ -162,6 +212,8 @@ def _made(table: TomlTable, name: str, word: Word) -> Statement:
         if not isinstance(given, list):
             raise table.error(f"{described(given)}; expected a list as in {word.example}", name)
         size = [table.checked_number(item, name, f"as in {word.example}") for item in given]
+    elif word.words:
+        size = table.choice(name, word.words, "")
     elif isinstance(given, str):
         _refuse_bare_percentage(table, name, given)
         if not word.has_unit:
@@ -171,10 +223,9 @@ def _made(table: TomlTable, name: str, word: Word) -> Statement:
         size, options["unit"] = read_amount(table, name, given, f'{name} = "0.05 mm"')
     else:
         size = table.checked_number(given, name, f"as in {word.example}")
-    try:
-        return word.function(size, **options)
-    except FlowuncError as error:
-        raise table.error(str(error), name) from None
+    made = table.attempt(lambda: word.function(size, **options), name)
+    one = table.flag("shared", False, "shared = true for one error behind all values")
+    return shared(made) if one else made
 
 
 def _refuse_bare_percentage(table: TomlTable, name: str, value: Any) -> None:
@@ -242,25 +293,65 @@ def quantity_of(
 ) -> K:
     """Read a value with unit and uncertainty from a table of its own."""
     number, unit = read_amount(table, "value", table.require("value", example), example)
-    statements: tuple[Statement, ...] = ()
-    if "uncertainty" in table:
-        table.allow_only(["value", "uncertainty"])
-        statements = _statements(table, "uncertainty", table["uncertainty"])
-    elif needs_statement or len(table.names()) > 1:
-        statements = (_one_statement(table, ("value", "uncertainty")),)
+    statements = _beside(table, ("value",), needs_statement)
     return _quantity(table, None, kind, number, unit, statements, label)
+
+
+def series_of(
+    table: TomlTable,
+    name: str,
+    kind: type[K],
+    label: str,
+    example: str,
+    *,
+    beside: tuple[str, ...] = (),
+    needs_statement: bool = True,
+) -> K:
+    """Read many values of one unit from a table of their own.
+
+    Parameters
+    ----------
+    table : TomlTable
+        ``{ values = [871, 864], unit = "kg/m^3", limits = 2, shared = true }``.
+    name : str
+        Key of the list in it, such as "values".
+    kind : type
+        Kind of quantity.
+    label : str
+        Name in budgets.
+    example : str
+        What to write, for messages.
+    beside : tuple of str
+        What else the table may have.
+    needs_statement : bool
+        Whether values without uncertainty are refused.
+    """
+    values = table.numbers(name, example)
+    unit = table.text("unit", example)
+    table.attempt(lambda: parse_unit(unit), "unit")
+    statements = _beside(table, (name, "unit", *beside), needs_statement)
+    return _quantity(table, None, kind, values, unit, statements, label)
+
+
+def _beside(
+    table: TomlTable, others: tuple[str, ...], needs_statement: bool
+) -> tuple[Statement, ...]:
+    """Read what is stated in one table with other keys: a statement, or ``uncertainty = [...]``."""
+    if "uncertainty" in table:
+        table.allow_only([*others, "uncertainty"])
+        return _statements(table, "uncertainty", table["uncertainty"])
+    if needs_statement or any(name not in others for name in table.names()):
+        return (_one_statement(table, (*others, "uncertainty")),)
+    return ()
 
 
 def _quantity(
     table: TomlTable,
     name: str | None,
     kind: type[K],
-    number: float,
+    number: float | list[float],
     unit: str,
     statements: tuple[Statement, ...],
     label: str,
 ) -> K:
-    try:
-        return kind(number, unit, *statements, label=label)
-    except FlowuncError as error:
-        raise table.error(str(error), name) from None
+    return table.attempt(lambda: kind(number, unit, *statements, label=label), name)

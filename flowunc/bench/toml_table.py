@@ -9,15 +9,17 @@ from __future__ import annotations
 import math
 import re
 import tomllib
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from os import PathLike, fspath
-from typing import Any
+from typing import Any, TypeVar
 
 from flowunc.bench.file_bytes import read_bytes
 from flowunc.bench.nearest_name import nearest
-from flowunc.core.errors import BenchError
+from flowunc.core.errors import BenchError, FlowuncError
 
 __all__ = ["TomlTable", "described", "read_toml"]
+
+T = TypeVar("T")
 
 _LARGEST_FILE = 1_000_000  # bytes; a bench description has two thousand
 _BARE_KEY = re.compile(r"[A-Za-z0-9_-]+")
@@ -55,6 +57,10 @@ class TomlTable:
 
     def __getitem__(self, name: str) -> Any:
         return self._entries[name]
+
+    def get(self, name: str, default: Any = None) -> Any:
+        """Return an entry, the default if it is missing."""
+        return self._entries.get(name, default)
 
     def names(self) -> tuple[str, ...]:
         """Return the keys in the order of the file."""
@@ -121,6 +127,52 @@ class TomlTable:
     def number(self, name: str, how: str) -> float:
         """Return an entry that must be a finite number."""
         return self.checked_number(self.require(name, how), name, how)
+
+    def numbers(self, name: str, how: str) -> list[float]:
+        """Return an entry that must be a list of finite numbers."""
+        value = self.require(name, how)
+        if not isinstance(value, list) or not value:
+            raise self.error(f"{described(value)}; expected a list of numbers: {how}", name)
+        return [self.checked_number(item, name, how) for item in value]
+
+    def whole(self, name: str, how: str) -> int:
+        """Return an entry that must be a whole number."""
+        value = self.require(name, how)
+        if isinstance(value, bool) or not isinstance(value, int):
+            raise self.error(f"{described(value)}; expected a whole number: {how}", name)
+        return value
+
+    def flag(self, name: str, default: bool, how: str) -> bool:
+        """Return true or false, the default if it is missing."""
+        value = self._entries.get(name, default)
+        if not isinstance(value, bool):
+            raise self.error(f"{described(value)}; expected true or false: {how}", name)
+        return value
+
+    def items(self, name: str, how: str) -> list[TomlTable]:
+        """Return an entry that must be a table or a list of tables."""
+        value = self.require(name, how)
+        if isinstance(value, dict):
+            return [self.table(name, how)]
+        if not isinstance(value, list) or not value:
+            raise self.error(f"{described(value)}; expected a table: {how}", name)
+        found = []
+        for position, item in enumerate(value):
+            # the place in a list is no key of TOML, so it is put into the path as it is
+            path = f"{self.key(name)}[{position}]"
+            if not isinstance(item, dict):
+                raise BenchError(f"{described(item)}; expected a table: {how}", self.file, path)
+            found.append(TomlTable(item, self.file, path))
+        return found
+
+    def attempt(self, make: Callable[[], T], name: str | None = None) -> T:
+        """Make something from entries; what is wrong with it is wrong with that entry."""
+        try:
+            return make()
+        except BenchError:
+            raise
+        except FlowuncError as error:
+            raise self.error(str(error), name) from None
 
     def checked_number(self, value: Any, name: str, how: str) -> float:
         """Return a value of this table as a finite number."""

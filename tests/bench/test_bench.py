@@ -16,14 +16,22 @@ from flowunc import (
     Density,
     DimensionError,
     InclinedManometer,
+    InvertedUTubeManometer,
     Length,
     Mass,
+    PressureTransmitter,
+    Ratio,
     Scale,
+    Temperature,
     Thermometer,
+    UTubeManometer,
     VariableAreaMeter,
+    WellManometer,
     limits,
+    percent_of_full_scale,
     percent_of_reading,
 )
+from flowunc.bench.flowing_liquid import Mixture
 
 
 def parts(**changes: Any) -> dict[str, Any]:
@@ -130,6 +138,124 @@ def test_refusals_name_the_part(case: str) -> None:
     with pytest.raises(BenchError) as caught:
         Bench(**parts(**changes))
     assert str(caught.value).startswith(f"<bench>, {expected}")
+
+
+UPRIGHT = UTubeManometer(Scale(1, "mm"), Density(1590, "kg/m^3"))
+WELL = WellManometer(Scale(1, "mm"), Angle(30, "deg"), area_ratio=0.02)
+CELL = PressureTransmitter(Scale(0.01, "kPa", span=(0, 10)), percent_of_full_scale(0.25))
+WARM_CELL = PressureTransmitter(
+    Scale(0.01, "kPa", span=(0, 10)),
+    percent_of_full_scale(0.25),
+    temperature_effect=percent_of_full_scale(0.02),
+)
+OF_KINDS = {
+    "angle of a U-tube": (
+        {"manometer": UPRIGHT},
+        "key 'manometer.angle_accuracy': has no use for an upright U-tube, which is not inclined",
+    ),
+    "air above a U-tube": (
+        {"manometer": UPRIGHT, "angle_accuracy": None, "air_density": Density(1.2, "kg/m^3")},
+        "key 'manometer.air_density': has no use for an upright U-tube; leave it out",
+    ),
+    "gauge liquid of a U-tube": (
+        {"manometer": UPRIGHT, "angle_accuracy": None, "gauge_density": Density(1590, "kg/m^3")},
+        "key 'manometer.gauge_density': has no use for an upright U-tube; give it to the UTubeM",
+    ),
+    "air above an inverted U-tube": (
+        {
+            "manometer": InvertedUTubeManometer(Scale(1, "mm")),
+            "angle_accuracy": None,
+            "air_density": Density(1.2, "kg/m^3"),
+        },
+        "key 'manometer.air_density': has no use for an inverted U-tube; what stands above its",
+    ),
+    "inclined without an angle": (
+        {"angle_accuracy": None},
+        "key 'manometer.angle_accuracy': nothing stated; limits(0) says",
+    ),
+    "air above a gauge liquid": (
+        {
+            "manometer": WELL,
+            "gauge_density": Density(1590, "kg/m^3"),
+            "air_density": Density(1.2, "kg/m^3"),
+        },
+        "key 'manometer.air_density': the flowing liquid, no air, stands above a gauge liquid",
+    ),
+    "several angles": (
+        {"manometer": WELL.at(Angle([30, 60], "deg")), "angle_accuracy": None},
+        "key 'manometer.angle': 2 angles; expected one, or angle_accuracy for set ones",
+    ),
+    "several gauge liquids": (
+        {"manometer": WELL, "gauge_density": Density([1590, 800], "kg/m^3")},
+        "key 'manometer.gauge_density': got 2 values; expected one",
+    ),
+    "warm transmitter": (
+        {"manometer": WARM_CELL, "angle_accuracy": None},
+        "key 'manometer.temperature': missing; its temperature effect needs",
+    ),
+    "temperature without effect": (
+        {
+            "manometer": CELL,
+            "angle_accuracy": None,
+            "transmitter_temperature": Temperature(25, "degC"),
+        },
+        "key 'manometer.temperature': has no use without temperature_effect",
+    ),
+    "temperatures": (
+        {
+            "manometer": WARM_CELL,
+            "angle_accuracy": None,
+            "transmitter_temperature": Temperature([25, 26], "degC"),
+        },
+        "key 'manometer.temperature': got 2 values; expected one",
+    ),
+    "no liquid": ({"liquid": "oil"}, "key 'liquid': got str; expected something with density"),
+    "two liquids": (
+        {"liquid": Mixture("seawater", Ratio(35, "g/kg")), "water": "pure"},
+        "key 'liquid.water': pure water and another liquid; expected either",
+    ),
+}
+
+
+@pytest.mark.parametrize("case", OF_KINDS)
+def test_what_does_not_go_with_the_manometer_or_the_liquid(case: str) -> None:
+    changes, expected = OF_KINDS[case]
+    with pytest.raises(BenchError) as caught:
+        Bench(**parts(**changes))
+    assert str(caught.value).startswith(f"<bench>, {expected}")
+
+
+@pytest.mark.parametrize(
+    ("changes", "word", "inclines", "angle"),
+    [
+        ({}, "inclined", True, 90),
+        ({"manometer": UPRIGHT, "angle_accuracy": None}, "u_tube", False, 90),
+        ({"manometer": WELL, "angle_accuracy": None}, "well", False, 30),
+        ({"manometer": WELL}, "well", True, 30),
+        ({"manometer": CELL, "angle_accuracy": None}, "transmitter", False, 90),
+    ],
+)
+def test_kinds_of_manometer(
+    changes: dict[str, Any], word: str, inclines: bool, angle: float
+) -> None:
+    bench = Bench(**parts(**changes))
+    found = (bench.manometer_kind.word, bench.inclines, bench.fixed_angle)
+    assert found == (word, inclines, angle)
+
+
+def test_the_liquid_takes_the_place_of_water() -> None:
+    warm = Temperature(20, "degC")
+    tap, pure = Bench(**parts()), Bench(**parts(water="pure"))
+    # salts in tap water: 0.05 % either way
+    assert tap.density(warm).u == pytest.approx(998.2 * 5e-4 / np.sqrt(3), rel=1e-3)
+    assert pure.density(warm).u < 0.01
+    sea = Bench(**parts(liquid=Mixture("seawater", Ratio(35, "g/kg"))))
+    # 1024.763 kg/m^3 at 20 degC and a practical salinity of 35 [UNESCO 44], from memory; 35 g/kg
+    # are 34.84 of it, 0.12 kg/m^3 less
+    assert sea.density(warm).value == pytest.approx(1024.763, rel=2e-4)
+    assert sea.viscosity(warm).value > 1.05 * tap.viscosity(warm).value
+    copy = pickle.loads(pickle.dumps(sea))
+    assert (copy.density(warm) - sea.density(warm)).u == 0.0
 
 
 def test_another_kind_is_a_dimension_error() -> None:

@@ -9,12 +9,14 @@ import pytest
 from flowunc import (
     Angle,
     BenchError,
+    Density,
     Length,
     Scale,
     VariableAreaMeter,
     arcsine,
     error_limit,
     expanded,
+    iec_60751,
     limits,
     percent_of_full_scale,
     percent_of_reading,
@@ -22,7 +24,15 @@ from flowunc import (
     standard,
     triangular,
 )
-from flowunc.bench.statement_table import WORDS, quantity_of, read_quantity, read_statements
+from flowunc.bench.statement_table import (
+    WORDS,
+    is_name,
+    quantity_of,
+    read_quantity,
+    read_statement,
+    read_statements,
+    series_of,
+)
 from flowunc.bench.toml_table import TomlTable
 from flowunc.core.statements import Statement
 
@@ -67,8 +77,68 @@ def test_a_table_says_what_the_function_says(text: str) -> None:
     assert u[0] == pytest.approx(u[1], rel=1e-14)
 
 
+OF_TEMPERATURES = {
+    '{ iec_60751 = "A" }': iec_60751("A"),
+    '{ iec_60751 = "B", construction = "wire-wound" }': iec_60751("B", construction="wire-wound"),
+}
+
+
+@pytest.mark.parametrize("text", OF_TEMPERATURES)
+def test_a_table_says_what_the_function_says_of_a_temperature(text: str) -> None:
+    (found,) = read_statements(table(f"accuracy = {text}"), "accuracy", "thermometer")
+    assert found == OF_TEMPERATURES[text]
+
+
 def test_every_word_is_tried_here() -> None:
-    assert {text.split()[1] for text in SAME} == set(WORDS)
+    assert {text.split()[1] for text in SAME | OF_TEMPERATURES} == set(WORDS)
+
+
+def test_shared_is_one_error_behind_all_values() -> None:
+    text = 'x = { values = [871, 864], unit = "kg/m^3", limits = 2, shared = true }'
+    found = series_of(table(text).table("x", ""), "values", Density, "rho", "x")
+    assert found.value.tolist() == [871, 864]
+    assert (found[1] - found[0]).u == 0.0
+    own = series_of(
+        table(text.replace("true", "false")).table("x", ""), "values", Density, "rho", "x"
+    )
+    assert (own[1] - own[0]).u == pytest.approx(2 * (2 / 3) ** 0.5, rel=1e-12)
+
+
+@pytest.mark.parametrize(
+    ("text", "expected"),
+    [
+        ('unit = "m", limits = 1', "thing.x.values: missing; expected how"),
+        ('values = 3, unit = "m", limits = 1', "thing.x.values: got 3; expected a list of numb"),
+        ('values = [], unit = "m", limits = 1', "thing.x.values: got a list of 0; expected a li"),
+        ('values = [1, "2"], unit = "m", limits = 1', "thing.x.values: got the text '2'; expect"),
+        ("values = [1, 2], limits = 1", "thing.x.unit: missing; expected how"),
+        ('values = [1, 2], unit = "mn", limits = 1', "thing.x.unit: unit 'mn'"),
+        ('values = [1, 2], unit = "s", limits = 1', "thing.x: Length in 's'"),
+        ('values = [1, 2], unit = "m"', "thing.x: no uncertainty stated"),
+        ('values = [1, 2], unit = "m", limts = 1', "thing.x.limts: unknown key; did you mean 'li"),
+        ('values = [1, 2], unit = "m", limits = 1, shared = 1', "thing.x.shared: got 1; expected"),
+        ('values = [1, 2], unit = "m", uncertainty = []', "thing.x.uncertainty: an empty list"),
+    ],
+)
+def test_series_refusals(text: str, expected: str) -> None:
+    with pytest.raises(BenchError) as caught:
+        series_of(table(f"x = {{ {text} }}").table("x", ""), "values", Length, "x", "how")
+    assert f"{caught.value.key}: {caught.value.reason}".startswith(expected)
+
+
+def test_one_statement_where_only_one_has_a_meaning() -> None:
+    assert read_statement(table("x = 1"), "parallax") is None
+    assert read_statement(table("parallax = { limits = 0.3 }"), "parallax") == limits(0.3)
+    with pytest.raises(BenchError, match=r"key 'thing.parallax': 2 statements; expected one"):
+        read_statement(table("parallax = [{ limits = 1 }, { limits = 2 }]"), "parallax")
+
+
+@pytest.mark.parametrize(
+    ("value", "named"),
+    [("glass", True), ("0.1 mm", False), (".5 mm", False), ("", False), (3, False)],
+)
+def test_what_names_something(value: object, named: bool) -> None:
+    assert is_name(value) is named
 
 
 def test_several_statements_and_labels() -> None:
@@ -118,6 +188,12 @@ def test_bare_percentage_is_asked_about(text: str, key: str, number: str) -> Non
         ("{ repeated = 3 }", "thing.accuracy.repeated: got 3; expected a list as in { repeated ="),
         ("{ repeated = [3] }", "thing.accuracy.repeated: repeated([3.0]): 1 reading cannot show"),
         ('{ limits = 1, label = "" }', "thing.accuracy.label: got the text ''; expected text"),
+        ('{ iec_60751 = "D" }', "thing.accuracy.iec_60751: got the text 'D'; expected AA, A, B or"),
+        ("{ iec_60751 = 1 }", "thing.accuracy.iec_60751: got 1; expected AA, A, B or C"),
+        ('{ iec_60751 = "A", construction = "x" }', "thing.accuracy.iec_60751: iec_60751(construc"),
+        ('{ iec_60751 = "A", contruction = "film" }', "thing.accuracy.contruction: unknown key; d"),
+        ("{ shared = true }", "thing.accuracy: no uncertainty stated"),
+        ("{ limits = 1, shared = 1 }", "thing.accuracy.shared: got 1; expected true or false"),
         ("[{ limits = 1 }, { limit = 2 }]", "thing.accuracy[1].limit: unknown key"),
     ],
 )

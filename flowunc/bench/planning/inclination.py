@@ -18,6 +18,7 @@ from flowunc.bench.planning.conditions import Conditions
 from flowunc.core.errors import RangeError
 from flowunc.core.kinds import Angle, Temperature, VolumeFlowRate
 from flowunc.core.quantity import Quantity
+from flowunc.core.tables_shown import mimebundle, paragraphs, wrapped
 
 __all__ = [
     "BestInclination",
@@ -83,7 +84,12 @@ class BestInclination:
     sentence: str
 
     def __str__(self) -> str:
-        return self.sentence
+        return wrapped(self.sentence)
+
+    def _repr_html_(self) -> str:
+        return paragraphs([self.sentence])
+
+    _repr_mimebundle_ = mimebundle
 
 
 def best_inclination(

@@ -15,6 +15,7 @@ from flowunc.bench.planning.conditions import Conditions
 from flowunc.core.errors import RangeError
 from flowunc.core.kinds import Temperature, VolumeFlowRate
 from flowunc.core.quantity import Quantity
+from flowunc.core.tables_shown import mimebundle, paragraphs, wrapped
 
 __all__ = ["MeterCrossover", "find_crossover", "meter_crossover"]
 
@@ -51,7 +52,12 @@ class MeterCrossover:
     sentence: str
 
     def __str__(self) -> str:
-        return self.sentence
+        return wrapped(self.sentence)
+
+    def _repr_html_(self) -> str:
+        return paragraphs([self.sentence])
+
+    _repr_mimebundle_ = mimebundle
 
 
 def meter_crossover(

@@ -27,6 +27,7 @@ from flowunc.bench.planning.smallest_flow import find_smallest_flow
 from flowunc.bench.planning.table import best_lines, cell_table, few_settings
 from flowunc.bench.planning.text import plan_text
 from flowunc.core.errors import RangeError, warn_user
+from flowunc.core.frame_shown import rounded_table
 from flowunc.core.kinds import (
     Angle,
     FrictionFactor,
@@ -37,6 +38,7 @@ from flowunc.core.kinds import (
     VolumeFlowRate,
 )
 from flowunc.core.quantity import Quantity
+from flowunc.core.tables_shown import mimebundle
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -251,7 +253,11 @@ class Plan:
         return self.text()
 
     def _repr_html_(self) -> str:
-        return str(self.best().to_html(escape=True, index=False))
+        return rounded_table(
+            self.best(), formats={"U(Re)/Re": ".1%", "U(f)/f": ".1%", "Re": ".0f"}
+        )._repr_html_()
+
+    _repr_mimebundle_ = mimebundle
 
 
 def _chosen(given: Any, known: tuple[Any, ...], what: str, unit: str) -> Any:

@@ -14,8 +14,11 @@ import numpy as np
 from numpy.typing import NDArray
 
 from flowunc.bench.bench import Bench
+from flowunc.bench.corrected_temperature import reading_at
+from flowunc.bench.manometer_kinds import KINDS
+from flowunc.bench.pressure_reading import pressure_drop
+from flowunc.core.errors import BenchError
 from flowunc.core.kinds import Angle, Density, Length, Pressure, Ratio, Temperature, VolumeFlowRate
-from flowunc.fluids import water
 from flowunc.instruments.scale import Scale
 from flowunc.pipe import laws
 from flowunc.pipe.flow import mean_velocity, reynolds_number
@@ -104,13 +107,14 @@ def predict(
     -------
     PlannedReadings
     """
+    _check_plannable(bench, meter)
     count = len(meter)
     kelvin = np.broadcast_to(np.asarray(temperature._node.value), (count,))
     given = Temperature(kelvin, "K")
-    density = water.density(given, water=bench.water)
+    density = bench.density(given)
     velocity = mean_velocity(VolumeFlowRate(flow, "m^3/s"), bench.bore)
     reynolds = np.asarray(
-        reynolds_number(velocity, bench.bore, density, water.viscosity(given))._node.value
+        reynolds_number(velocity, bench.bore, density, bench.viscosity(given))._node.value
     )
     regime = _regimes(reynolds, bench)
     friction, law, notes = _friction(reynolds, regime, bench)
@@ -124,8 +128,11 @@ def predict(
     )
     readings, shown = _flow_readings(bench, meter, flow, density)
     fits, middle = _board(scale, deflection)
+    tilted = _tilted(bench, inclination)
+    for row in np.flatnonzero(tilted).tolist():
+        notes[row].append(f"the manometer is {bench.manometer_kind.title}: 90 deg only")
     _describe_misfits(bench, meter, readings, shown, deflection, fits, notes)
-    readable = shown & fits
+    readable = shown & fits & ~tilted
     half = np.where(readable, deflection / 2, np.nan)
     return PlannedReadings(
         meter=tuple(meter),
@@ -133,7 +140,7 @@ def predict(
         inclination=inclination,
         flow=flow,
         flow_reading=readings,
-        temperature_reading=_thermometer_readings(bench, kelvin),
+        temperature_reading=reading_at(bench.thermometer, kelvin),
         reynolds=reynolds,
         friction=friction,
         regime=tuple(regime.tolist()),
@@ -145,6 +152,33 @@ def predict(
         readable=readable,
         note=tuple("; ".join(parts) for parts in notes),
     )
+
+
+def _check_plannable(bench: Bench, meter: Sequence[str]) -> None:
+    """Refuse what cannot be predicted yet: one reading of a manometer, a calibrated meter."""
+    kind = bench.manometer_kind
+    if "reading" in kind.columns:
+        raise BenchError(
+            f"{kind.title}; a session can be planned with two columns only: "
+            f"{', '.join(one.word for one in KINDS.values() if one.columns != kind.columns)}",
+            bench.file,
+            "manometer",
+        )
+    for name in dict.fromkeys(meter):
+        if bench.meters[name].line is not None:
+            raise BenchError(
+                "goes by a calibration line; a session can be planned with what the data sheet "
+                "says only: plan with accuracy in place of calibration, or with another meter",
+                bench.file,
+                f"meters.{name}",
+            )
+
+
+def _tilted(bench: Bench, inclination: Floats) -> NDArray[np.bool_]:
+    """Tell which inclinations a manometer that stands upright cannot have."""
+    if bench.inclines:
+        return np.zeros(inclination.size, dtype=np.bool_)
+    return np.asarray(inclination != bench.fixed_angle)
 
 
 def _regimes(reynolds: Floats, bench: Bench) -> NDArray[np.str_]:
@@ -177,13 +211,13 @@ def _friction(
 
 def _drop_per_metre(bench: Bench, inclination: Floats, density: Density) -> Floats:
     """Return the pressure drop of one metre of deflection."""
-    drop = bench.manometer.at(Angle(inclination, "deg")).pressure_drop(
+    drop = pressure_drop(
+        bench,
         high=Length(1.0, "m"),
         low=Length(0.0, "m"),
-        density=density,
         zero=Length(0.0, "m"),
-        gravity=bench.gravity,
-        air_density=bench.air_density,
+        density=density,
+        angle=Angle(inclination, "deg") if bench.inclines else None,
     )
     return np.asarray(drop._node.value)
 
@@ -222,13 +256,6 @@ def _board(scale: Scale, deflection: Floats) -> tuple[NDArray[np.bool_], float]:
         return np.ones(deflection.size, dtype=np.bool_), 0.0
     low, high = scale.span
     return deflection <= (high - low) + _ROUNDING * scale.division, (low + high) / 2
-
-
-def _thermometer_readings(bench: Bench, kelvin: Floats) -> Floats:
-    correction = bench.thermometer.correction
-    shift = 0.0 if correction is None else float(correction._node.value)
-    unit = bench.thermometer.scale.parsed_unit
-    return np.asarray(unit.from_si(kelvin - shift), dtype=np.float64)
 
 
 def _describe_misfits(

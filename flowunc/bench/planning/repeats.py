@@ -20,8 +20,10 @@ from flowunc.bench.planning.arguments import (
 from flowunc.bench.planning.conditions import Conditions
 from flowunc.bench.planning.inclination import best_in
 from flowunc.core.errors import RangeError, StatementError
+from flowunc.core.frame_shown import rounded_table
 from flowunc.core.kinds import Angle, Ratio, Temperature, VolumeFlowRate
 from flowunc.core.quantity import Quantity
+from flowunc.core.tables_shown import mimebundle, wrapped
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -58,7 +60,16 @@ class WorthwhileRepeats:
     sentence: str
 
     def __str__(self) -> str:
-        return self.sentence
+        return wrapped(self.sentence)
+
+    def _repr_html_(self) -> str:
+        return rounded_table(
+            self.table,
+            formats={"u(f)/f": ".2%", "U(f)/f": ".2%", "k": ".2f", "gain": ".1%"},
+            notes=(self.sentence,),
+        )._repr_html_()
+
+    _repr_mimebundle_ = mimebundle
 
 
 def worthwhile_repeats(

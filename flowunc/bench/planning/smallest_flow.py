@@ -24,6 +24,7 @@ from flowunc.bench.planning.inclination import find_inclination
 from flowunc.core.errors import RangeError
 from flowunc.core.kinds import Angle, Ratio, Temperature, VolumeFlowRate
 from flowunc.core.quantity import Quantity
+from flowunc.core.tables_shown import mimebundle, paragraphs, wrapped
 
 __all__ = ["SmallestFlow", "find_smallest_flow", "smallest_flow"]
 
@@ -75,7 +76,12 @@ class SmallestFlow:
     sentence: str
 
     def __str__(self) -> str:
-        return self.sentence
+        return wrapped(self.sentence)
+
+    def _repr_html_(self) -> str:
+        return paragraphs([self.sentence])
+
+    _repr_mimebundle_ = mimebundle
 
 
 def smallest_flow(

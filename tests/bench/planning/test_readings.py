@@ -19,16 +19,23 @@ from iapws._iapws import _Liquid
 from flowunc import (
     Angle,
     Bench,
+    BenchError,
+    CorrectionTable,
     Density,
     InclinedManometer,
+    PressureTransmitter,
     Quantity,
+    Ratio,
     Scale,
     Temperature,
     Thermometer,
+    UTubeManometer,
     VariableAreaMeter,
+    VolumeFlowRate,
     limits,
     load_bench,
     percent_of_reading,
+    plan,
 )
 from flowunc.bench.planning.readings import PlannedReadings, predict
 
@@ -156,3 +163,50 @@ def test_a_board_without_span_fits_any_deflection(bench: Bench) -> None:
     found = one(replace(bench, manometer=endless), 0.4e-3, "large", 5.0)
     assert found.readable[0]
     assert found.high[0] == -found.low[0] == found.deflection[0] / 2
+
+
+def test_corrections_that_vary_are_taken_off_again(bench: Bench) -> None:
+    """A certificate that lists -0.10 K at 10 degC and +0.30 K at 30 degC."""
+    table = CorrectionTable(
+        points=Temperature([10, 30], "degC"), corrections=Quantity([-0.10, 0.30], "K")
+    )
+    constant = Quantity(0.2, "K")
+    thermometer = Thermometer(Scale(0.5, "degC"), limits(0.3), correction=(table, constant))
+    found = one(replace(bench, thermometer=thermometer), 1.4 * LITRE_A_MINUTE)
+    # t + 0.2 - 0.10 + 0.02 (t - 10) = 20
+    assert found.temperature_reading[0] == pytest.approx((20 - 0.1 + 0.2) / 1.02, abs=1e-9)
+
+
+def test_an_upright_manometer_is_planned_upright_only(bench: Bench) -> None:
+    upright = replace(
+        bench,
+        manometer=UTubeManometer(Scale(1, "mm", span=(0, 620)), Density(1590, "kg/m^3")),
+        angle_accuracy=None,
+        air_density=None,
+    )
+    flow = 10.4 * LITRE_A_MINUTE
+    assert not one(upright, flow, "large", angle=30).readable[0]
+    assert "an upright U-tube: 90 deg only" in one(upright, flow, "large", angle=30).note[0]
+    found = one(upright, flow, "large", angle=90)
+    rho = _Liquid(293.15, 0.1)["rho"]
+    ratio = (rho - AIR) / (1590 - rho)
+    board = one(bench, flow, "large", angle=90).deflection[0]
+    assert found.readable[0]
+    assert found.deflection[0] == pytest.approx(board * ratio, rel=1e-6)
+    session = plan(upright, flows=VolumeFlowRate([8, 10], "L/min"), meters="large")
+    assert session.best()["inclination"].tolist() == [90, 90]
+    assert "on large at 90 deg" in str(session)
+
+
+def test_what_cannot_be_planned_is_said(bench: Bench) -> None:
+    cell = PressureTransmitter(Scale(0.01, "kPa", span=(0, 10)), limits(0.01))
+    changed = replace(bench, manometer=cell, angle_accuracy=None, air_density=None)
+    with pytest.raises(BenchError, match=r"key 'manometer': a pressure transmitter; a session can"):
+        one(changed, 2 * LITRE_A_MINUTE)
+    line = bench.meters["small"].calibrated(
+        intercept=VolumeFlowRate(0.1, "L/min"), slope=Ratio(1.1, "1"), span=(0.5, 3.5)
+    )
+    changed = replace(bench, meters={"small": line, "large": bench.meters["large"]})
+    with pytest.raises(BenchError, match=r"key 'meters.small': goes by a calibration line"):
+        one(changed, 2 * LITRE_A_MINUTE)
+    assert one(changed, 10 * LITRE_A_MINUTE, "large").readable[0]
