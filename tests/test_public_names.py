@@ -170,6 +170,7 @@ DOCUMENTED = {
         "MissingPackageError",
         "PropagationError",
         "RangeError",
+        "ReportError",
         "ShapeError",
         "SheetError",
         "StatementError",

@@ -17,6 +17,7 @@ __all__ = [
     "MissingPackageError",
     "PropagationError",
     "RangeError",
+    "ReportError",
     "ShapeError",
     "SheetError",
     "SingleValueError",
@@ -117,6 +118,10 @@ class BenchError(FlowuncError, ValueError):
 
 class MissingPackageError(FlowuncError, ImportError):
     """An optional package that was asked for is not installed."""
+
+
+class ReportError(FlowuncError, OSError):
+    """A report cannot be written where it was asked for."""
 
 
 class FlowuncWarning(UserWarning):
