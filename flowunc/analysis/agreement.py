@@ -17,9 +17,11 @@ from flowunc.analysis.chi_square import ChiSquare, joint_chi_square
 from flowunc.core.arguments import check_coverage_factor
 from flowunc.core.dimensions import DIMENSIONLESS
 from flowunc.core.errors import DimensionError, PropagationError
+from flowunc.core.frame_shown import rounded_table
 from flowunc.core.kinds import Ratio
 from flowunc.core.quantity import Numbers, Quantity
 from flowunc.core.rounding import round_pair
+from flowunc.core.tables_shown import mimebundle
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -146,12 +148,16 @@ class Agreement:
         return "\n".join([*lines, *textwrap.wrap(self.sentence, _WIDTH)])
 
     def _repr_html_(self) -> str:
-        from html import escape
+        spreads = {"measured": self.measured.u, "theory": self.theory.to(self.measured.unit).u}
+        return rounded_table(
+            self.table(),
+            uncertainty_of=spreads | {"difference": "expanded"},
+            index="reading",
+            title=self._title(),
+            notes=(self.sentence,),
+        )._repr_html_()
 
-        return (
-            f"<p>{escape(self._title())}</p>\n{self.table().to_html(escape=True)}\n"
-            f"<p>{escape(self.sentence)}</p>"
-        )
+    _repr_mimebundle_ = mimebundle
 
     def _title(self) -> str:
         names = [

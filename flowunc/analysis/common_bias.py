@@ -23,9 +23,11 @@ from flowunc.core.component import Component
 from flowunc.core.dimensions import DIMENSIONLESS
 from flowunc.core.distributions import Arcsine, Distribution, InexactRectangular, Trapezoidal
 from flowunc.core.errors import DimensionError, PropagationError
+from flowunc.core.frame_shown import rounded_table
 from flowunc.core.quantity import Quantity
 from flowunc.core.record import error_node, take
 from flowunc.core.rounding import round_pair
+from flowunc.core.tables_shown import mimebundle
 from flowunc.propagation.contributions import contributions
 
 if TYPE_CHECKING:
@@ -203,10 +205,14 @@ class CommonBias:
         return "\n".join(lines)
 
     def _repr_html_(self) -> str:
-        from html import escape
+        return rounded_table(
+            self.table(),
+            uncertainty_of={"offset": "u"},
+            formats={"chi_square": 3, "multiple": 2, "ratio": 2},
+            notes=(self.sentence, *(f"left out: {reason}" for reason in self.left_out)),
+        )._repr_html_()
 
-        left = "".join(f"<p>left out: {escape(reason)}</p>" for reason in self.left_out)
-        return f"<p>{escape(self.sentence)}</p>\n{self.table().to_html(escape=True)}\n{left}"
+    _repr_mimebundle_ = mimebundle
 
 
 def common_bias(deviation: Quantity | Agreement, *, k: float = 2) -> CommonBias:

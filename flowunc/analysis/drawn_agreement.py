@@ -18,8 +18,10 @@ from numpy.typing import NDArray
 
 from flowunc.analysis.agreement import agreement
 from flowunc.core.arguments import check_level
+from flowunc.core.frame_shown import rounded_table
 from flowunc.core.quantity import Numbers, Quantity
 from flowunc.core.rounding import round_pair
+from flowunc.core.tables_shown import mimebundle
 from flowunc.propagation.monte_carlo import MonteCarloResult, monte_carlo
 
 if TYPE_CHECKING:
@@ -187,12 +189,18 @@ class DrawnAgreement:
         return "\n".join([*lines, *textwrap.wrap(self.sentence, _WIDTH)])
 
     def _repr_html_(self) -> str:
-        from html import escape
+        spreads = {"measured": self.measured.u, "theory": self.theory.to(self.measured.unit).u}
+        quarter = (np.asarray(self.high) - np.asarray(self.low)) / 4
+        return rounded_table(
+            self.table(),
+            uncertainty_of=spreads | dict.fromkeys(("difference", "low", "high"), quarter),
+            formats={"p": 2},
+            index="reading",
+            title=self._title(),
+            notes=(self.sentence,),
+        )._repr_html_()
 
-        return (
-            f"<p>{escape(self._title())}</p>\n{self.table().to_html(escape=True)}\n"
-            f"<p>{escape(self.sentence)}</p>"
-        )
+    _repr_mimebundle_ = mimebundle
 
     def _title(self) -> str:
         names = [

@@ -21,6 +21,7 @@ from flowunc.core.kinds import FrictionFactor, Ratio, ReynoldsNumber, require_ki
 from flowunc.core.quantity import Quantity
 from flowunc.core.record import freeze
 from flowunc.core.rounding import round_pair
+from flowunc.core.tables_shown import mimebundle
 from flowunc.pipe import laws
 from flowunc.pipe.signs import require_positive
 from flowunc.propagation.contributions import contributions, correlation
@@ -146,6 +147,8 @@ class LaminarConstant:
 
     def _repr_html_(self) -> str:
         return fit_html(self._title(), [self.constant], self._notes())
+
+    _repr_mimebundle_ = mimebundle
 
     def _title(self) -> str:
         values = np.atleast_1d(self.reynolds.value)

@@ -19,7 +19,9 @@ from flowunc.analysis.agreement import Agreement, agreement
 from flowunc.analysis.chi_square import ChiSquare
 from flowunc.analysis.roughness_fit import fit_roughness
 from flowunc.core.errors import DimensionError, PropagationError, RangeError, ShapeError
+from flowunc.core.frame_shown import Format, rounded_table
 from flowunc.core.kinds import FrictionFactor, Ratio, ReynoldsNumber, require_kind
+from flowunc.core.tables_shown import mimebundle
 from flowunc.pipe import laws as all_laws
 from flowunc.pipe.laws import FrictionLaw
 from flowunc.pipe.signs import require_positive
@@ -213,9 +215,13 @@ class LawComparison:
         return "\n".join([*lines, *textwrap.wrap(self.sentence, _WIDTH)])
 
     def _repr_html_(self) -> str:
-        from html import escape
+        formats: dict[str, Format] = dict.fromkeys(
+            ("largest |E_n|", "-2 ln likelihood", "difference", "separation"), ".2f"
+        )
+        formats |= {"eps/D": 2, "chi_square": 3}
+        return rounded_table(self.table(), formats=formats, notes=(self.sentence,))._repr_html_()
 
-        return f"{self.table().to_html(escape=True, index=False)}\n<p>{escape(self.sentence)}</p>"
+    _repr_mimebundle_ = mimebundle
 
 
 def compare_laws(

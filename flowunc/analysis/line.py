@@ -24,6 +24,7 @@ from flowunc.analysis.point_errors import PointErrors
 from flowunc.analysis.scatter import fit_scatter
 from flowunc.core.errors import DimensionError, RangeError, ShapeError, warn_user
 from flowunc.core.quantity import Quantity
+from flowunc.core.tables_shown import mimebundle
 from flowunc.propagation.contributions import covariance
 
 if TYPE_CHECKING:
@@ -151,6 +152,8 @@ class LineFit:
 
     def _repr_html_(self) -> str:
         return fit_html(self._title(), self._parameters(), self._notes())
+
+    _repr_mimebundle_ = mimebundle
 
     def _title(self) -> str:
         y_name = self.y.label or f"y ({type(self.y).__name__})"

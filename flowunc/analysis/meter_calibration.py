@@ -15,6 +15,7 @@ from flowunc.core.errors import DimensionError, RangeError, ShapeError, Statemen
 from flowunc.core.kinds import Density, require_kind
 from flowunc.core.quantity import Quantity
 from flowunc.core.statements import Statement
+from flowunc.core.tables_shown import mimebundle, paragraphs
 from flowunc.instruments.flow_meter import VariableAreaMeter
 from flowunc.instruments.meter_calibration import CalibratedByLine, ResidualScatter
 from flowunc.propagation.contributions import contributions
@@ -45,6 +46,12 @@ class MeterCalibration(Generic[M]):
     def __str__(self) -> str:
         low, high = self.span
         return f"{self.line}\n  holds for readings from {low:g} to {high:g} {self.line.x.unit}"
+
+    def _repr_html_(self) -> str:
+        holds = str(self).rpartition("\n")[2].strip()
+        return f"{self.line._repr_html_()}\n{paragraphs([holds])}"
+
+    _repr_mimebundle_ = mimebundle
 
 
 def fit_calibration(

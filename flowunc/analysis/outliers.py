@@ -16,7 +16,9 @@ from numpy.typing import ArrayLike, NDArray
 
 from flowunc.core.arguments import check_level, read_values
 from flowunc.core.errors import DimensionError, RangeError, ShapeError
+from flowunc.core.frame_shown import rounded_table
 from flowunc.core.quantity import Quantity
+from flowunc.core.tables_shown import mimebundle, wrapped
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -115,7 +117,16 @@ class Outliers:
         return pd.DataFrame(list(self.tests), columns=list(GrubbsTest._fields))
 
     def __str__(self) -> str:
-        return self.sentence
+        return wrapped(self.sentence)
+
+    def _repr_html_(self) -> str:
+        return rounded_table(
+            self.table(),
+            formats={"statistic": ".3f", "critical": ".3f"},
+            notes=(self.sentence,),
+        )._repr_html_()
+
+    _repr_mimebundle_ = mimebundle
 
 
 def grubbs_critical_value(count: int, level: float = 0.95) -> float:

@@ -21,6 +21,7 @@ from flowunc.core.errors import ShapeError
 from flowunc.core.kinds import FrictionFactor, Ratio, ReynoldsNumber, require_kind
 from flowunc.core.quantity import Quantity
 from flowunc.core.record import elementwise
+from flowunc.core.tables_shown import mimebundle
 from flowunc.pipe.signs import require_positive
 
 if TYPE_CHECKING:
@@ -134,6 +135,8 @@ class PowerLawFit:
 
     def _repr_html_(self) -> str:
         return fit_html(self._title(), self._shown(), self._notes())
+
+    _repr_mimebundle_ = mimebundle
 
     def _title(self) -> str:
         values = np.asarray(self.reynolds.value)

@@ -22,6 +22,7 @@ from flowunc.analysis.fit_text import fit_html, fit_lines
 from flowunc.core.errors import DimensionError, PropagationError, RangeError, ShapeError
 from flowunc.core.quantity import Quantity
 from flowunc.core.record import freeze
+from flowunc.core.tables_shown import mimebundle
 from flowunc.pipe.signs import require_positive
 from flowunc.propagation.contributions import correlation
 
@@ -140,6 +141,8 @@ class ResidualPattern:
 
     def _repr_html_(self) -> str:
         return fit_html(self._title(), self._shown(), [self.sentence])
+
+    _repr_mimebundle_ = mimebundle
 
     def _title(self) -> str:
         return f"pattern of {len(self.deviation)} deviations against {self.name}"

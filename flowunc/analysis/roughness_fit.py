@@ -23,6 +23,7 @@ from flowunc.core.errors import DimensionError, RangeError, ShapeError
 from flowunc.core.kinds import FrictionFactor, Length, Ratio, ReynoldsNumber, require_kind
 from flowunc.core.quantity import Quantity
 from flowunc.core.record import freeze
+from flowunc.core.tables_shown import mimebundle
 from flowunc.pipe import laws
 from flowunc.pipe.laws import FrictionLaw
 from flowunc.pipe.signs import require_positive
@@ -155,6 +156,8 @@ class RoughnessFit:
 
     def _repr_html_(self) -> str:
         return fit_html(self._title(), self._shown(), [self.sentence])
+
+    _repr_mimebundle_ = mimebundle
 
     def _title(self) -> str:
         values = np.asarray(self.reynolds.value)

@@ -19,11 +19,13 @@ from numpy.typing import NDArray
 from flowunc.analysis.chi_square import RELATIVE_CUTOFF, ChiSquare, joint_chi_square
 from flowunc.core.dimensions import DIMENSIONLESS
 from flowunc.core.errors import DimensionError, PropagationError, ShapeError
+from flowunc.core.frame_shown import rounded_table
 from flowunc.core.kinds import Ratio
 from flowunc.core.quantity import Quantity
 from flowunc.core.readings import concatenate
 from flowunc.core.record import constant
 from flowunc.core.rounding import round_pair, text_pair
+from flowunc.core.tables_shown import mimebundle
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -166,12 +168,15 @@ class WeightedMean:
         return "\n".join([*lines, *textwrap.wrap(self.sentence, _WIDTH)])
 
     def _repr_html_(self) -> str:
-        from html import escape
+        return rounded_table(
+            self.table(),
+            uncertainty_of={"value": "u"},
+            formats={"weight": ".3f"},
+            title=self._title(),
+            notes=(self.sentence,),
+        )._repr_html_()
 
-        return (
-            f"<p>{escape(self._title())}</p>\n{self.table().to_html(escape=True, index=False)}\n"
-            f"<p>{escape(self.sentence)}</p>"
-        )
+    _repr_mimebundle_ = mimebundle
 
     def _title(self) -> str:
         rounded = round_pair(float(self.mean.value), self.u).text

@@ -63,13 +63,15 @@ _SIUNITX = {
 }
 
 
-def as_latex(quantity: Showable) -> str:
+def as_latex(quantity: Showable, digits: int = 2) -> str:
     r"""Write a quantity as a LaTeX formula between dollar signs.
 
     Parameters
     ----------
     quantity : Quantity
         Scalar or readings.
+    digits : int
+        Significant digits of the uncertainty.
 
     Returns
     -------
@@ -83,7 +85,7 @@ def as_latex(quantity: Showable) -> str:
     $\mathrm{bore} = 19.050 \pm 0.029\ \mathrm{mm}$
     """
     label, count = label_of(quantity), quantity.size
-    shown = both_ends(quantity)
+    shown = both_ends(quantity, digits)
     lines = [_formula(row) for row in shown]
     body = lines[0]
     if quantity.ndim == 1:

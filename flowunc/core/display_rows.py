@@ -22,7 +22,8 @@ __all__ = [
     "Showable",
     "Spread",
     "both_ends",
-    "expanded_spreads",
+    "expanded_by",
+    "joined",
     "label_of",
     "picked",
     "rows",
@@ -64,8 +65,13 @@ class Showable(Protocol):
     def u(self) -> Numbers:
         """Standard uncertainty in `unit`, shaped as `value`."""
 
-    def expanded(self, level: float | None = None) -> tuple[Numbers, Numbers]:
+    def expanded(
+        self, level: float | None = None, *, k: float | None = None
+    ) -> tuple[Numbers, Numbers]:
         """Return the expanded uncertainty and its coverage factor."""
+
+    def to(self, unit: str) -> Self:
+        """Return it in another unit."""
 
     def __getitem__(self, index: Any) -> Self: ...
 
@@ -102,13 +108,20 @@ def standard_spreads(quantity: Showable) -> list[Spread]:
     return [Spread(float(u), 1.0) for u in np.atleast_1d(quantity.u)]
 
 
-def expanded_spreads(quantity: Showable) -> list[Spread]:
-    """Ask for the expanded uncertainties at 95 %."""
-    U, k = quantity.expanded(LEVEL)
-    return [
-        Spread(float(half_width), float(factor))
-        for half_width, factor in np.broadcast(np.atleast_1d(U), k)
-    ]
+def expanded_by(
+    level: float | None = None, k: float | None = None
+) -> Callable[[Showable], list[Spread]]:
+    """Return what asks for the expanded uncertainties, at 95 % unless told otherwise."""
+
+    def ask(quantity: Showable) -> list[Spread]:
+        asked = LEVEL if level is None and k is None else level
+        U, factors = quantity.expanded(asked, k=k)
+        return [
+            Spread(float(half_width), float(factor))
+            for half_width, factor in np.broadcast(np.atleast_1d(U), factors)
+        ]
+
+    return ask
 
 
 def spreads(quantity: Showable, ask: Callable[[Showable], list[Spread]]) -> list[Spread | None]:
@@ -156,6 +169,16 @@ def rows(
     return found
 
 
-def both_ends(quantity: Showable) -> list[Row]:
+def both_ends(quantity: Showable, digits: int = 2) -> list[Row]:
     """Round what HTML and LaTeX show of a quantity: all readings, of many those of both ends."""
-    return rows(quantity, shown_positions(quantity.size, MOST_ROWS, HEAD, TAIL))
+    return rows(quantity, shown_positions(quantity.size, MOST_ROWS, HEAD, TAIL), digits)
+
+
+def joined(texts: Sequence[str], positions: Sequence[int]) -> str:
+    """List texts, with dots where positions are left out."""
+    listed: list[str] = []
+    for order, text in enumerate(texts):
+        if order and positions[order] != positions[order - 1] + 1:
+            listed.append("...")
+        listed.append(text)
+    return ", ".join(listed)

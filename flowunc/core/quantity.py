@@ -8,7 +8,7 @@ uncertainty once it has been asked for. It computes nothing itself: operators ar
 from __future__ import annotations
 
 from collections.abc import Sequence
-from typing import TYPE_CHECKING, Any, ClassVar, NamedTuple, Self
+from typing import TYPE_CHECKING, Any, ClassVar, Self
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
@@ -18,6 +18,7 @@ from flowunc.core.arguments import read_values
 from flowunc.core.dimensions import TEMPERATURE, Dimension
 from flowunc.core.engine import Drawn, Numbers
 from flowunc.core.errors import DimensionError, RangeError, UnitError
+from flowunc.core.expanded import Expanded
 from flowunc.core.readings import Readings
 from flowunc.core.record import (
     FlatRecord,
@@ -38,13 +39,6 @@ if TYPE_CHECKING:
     from flowunc.core.component import Component, Term
 
 __all__ = ["Expanded", "Numbers", "Quantity"]
-
-
-class Expanded(NamedTuple):
-    """An expanded uncertainty ``U`` with its coverage factor ``k``, each shaped as the value."""
-
-    U: Numbers
-    k: Numbers
 
 
 class Quantity(Shown, Readings):

@@ -10,16 +10,18 @@ from __future__ import annotations
 import math
 import re
 from dataclasses import dataclass
+from decimal import Decimal
 from numbers import Real
 
 from flowunc.core.errors import RangeError
 
-__all__ = ["Rounded", "round_pair", "text_pair"]
+__all__ = ["Rounded", "round_cells", "round_number", "round_pair", "text_pair"]
 
 _DIGITS_WITHOUT_U = 6
 _MOST_DIGITS = 9
 _DIGITS_OF_FLOAT = 17  # a float64 holds no more: printing further ones would invent them
 _DIGITS_THAT_IDENTIFY = 18  # so that a float just below a power of ten is not rounded up to it
+_WRITTEN_OUT = 7  # powers of ten below which a table writes 2820 and not 2.82e+03
 _LARGEST_POWER = 280  # powers of ten beyond which the formatter leaves the range of float64
 # What stands between the numbers may be changed by a user of that package, so it is not read.
 _NUMBERS = re.compile(r"[+-]?(?:\d[\d.]*|nan|inf)")
@@ -73,6 +75,18 @@ class Rounded:
         if digits.startswith("0.") and "." in self.value:
             digits = digits.replace(".", "").lstrip("0")
         return f"{self.value}({digits}){self._power}"
+
+    @property
+    def cells(self) -> tuple[str, str]:
+        """Give both numbers for cells of a table, each with its own power of ten.
+
+        Powers of ten from 1 to 6 are written out, zeros and all, as a column of numbers is
+        compared by length; not those of a value without uncertainty, of which nothing would tell
+        which zeros count.
+        """
+        if not self.uncertainty:
+            return self.text, "0"
+        return _in_cell(self.value, self.exponent), _in_cell(self.uncertainty, self.exponent)
 
     @property
     def _power(self) -> str:
@@ -154,6 +168,79 @@ def text_pair(value: float, u: float) -> str:
     '1234 ± 56'
     """
     return round_pair(value, u).text
+
+
+def round_cells(value: float, u: float, digits: int = 2) -> tuple[str, str]:
+    """Round a value and its uncertainty for two cells of a table, each with its own power of ten.
+
+    Parameters
+    ----------
+    value, u : float
+        As for `round_pair`.
+    digits : int
+        Significant digits of the uncertainty, 1 to 9.
+
+    Returns
+    -------
+    tuple of str
+        Both rounded as by `round_pair`, `Rounded.cells`; "0" for a zero uncertainty.
+
+    Raises
+    ------
+    RangeError
+        As for `round_pair`.
+
+    Examples
+    --------
+    >>> round_cells(8085.7, 162.0)
+    ('8090', '160')
+    >>> round_cells(1.2344e-6, 5.6e-8)
+    ('1.234e-06', '0.056e-06')
+    """
+    return round_pair(value, u, digits).cells
+
+
+def round_number(number: float, digits: int = 2) -> str:
+    """Round a number that stands alone, such as a sensitivity, to significant digits.
+
+    Parameters
+    ----------
+    number : float
+        NaN and infinity are shown as such.
+    digits : int
+        1 to 9.
+
+    Returns
+    -------
+    str
+        With the digits and powers of ten that `round_cells` gives an uncertainty.
+
+    Raises
+    ------
+    RangeError
+        Something that is no number, or another number of digits.
+
+    Examples
+    --------
+    >>> round_number(-0.01998, 3), round_number(130.2), round_number(3.1e-12)
+    ('-0.0200', '130', '3.1e-12')
+    """
+    checked = _checked(number, "number")
+    if not math.isfinite(checked) or checked == 0:
+        _check_digits(digits)
+        return f"{checked + 0.0:g}"
+    sign = "-" if checked < 0 else ""
+    return f"{sign}{round_cells(0.0, abs(checked), digits)[1]}"
+
+
+def _in_cell(digits: str, exponent: int) -> str:
+    mantissa, _, own = digits.partition("e")
+    power = exponent + int(own or 0)
+    if not power or not mantissa[-1].isdigit():
+        return mantissa
+    if 0 < power < _WRITTEN_OUT:
+        return f"{Decimal(mantissa).scaleb(power):f}"
+    return f"{mantissa}e{power:+03d}"
 
 
 def _check_digits(digits: object) -> None:

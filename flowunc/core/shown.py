@@ -6,7 +6,9 @@ uncertainties package.
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
+
+from flowunc.core.tables_shown import mimebundle
 
 if TYPE_CHECKING:
     from flowunc.core.display_rows import Showable
@@ -41,3 +43,6 @@ class Shown:
         from flowunc.core.display import as_latex
 
         return as_latex(self)
+
+    def _repr_mimebundle_(self, include: Any = None, exclude: Any = None) -> dict[str, str]:
+        return mimebundle(self, include, exclude, plain=repr(self))

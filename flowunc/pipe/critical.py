@@ -12,6 +12,7 @@ from flowunc.core.errors import RangeError, ShapeError
 from flowunc.core.kinds import Ratio, ReynoldsNumber
 from flowunc.core.naming import named_argument
 from flowunc.core.statements import limits
+from flowunc.core.tables_shown import mimebundle, paragraphs
 
 __all__ = ["CriticalReynolds", "critical_reynolds"]
 
@@ -77,6 +78,11 @@ class CriticalReynolds:
 
     def __str__(self) -> str:
         return "\n".join([str(self.reynolds), *textwrap.wrap(self.sentence, _WIDTH)])
+
+    def _repr_html_(self) -> str:
+        return paragraphs([str(self.reynolds), self.sentence])
+
+    _repr_mimebundle_ = mimebundle
 
 
 def critical_reynolds(reynolds: ReynoldsNumber, regimes_noted: Sequence[str]) -> CriticalReynolds:

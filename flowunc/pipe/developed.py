@@ -8,10 +8,12 @@ from typing import TYPE_CHECKING
 import numpy as np
 from numpy.typing import NDArray
 
+from flowunc.core.frame_shown import rounded_table
 from flowunc.core.kinds import Length, ReynoldsNumber
 from flowunc.core.naming import named_argument
 from flowunc.core.quantity import Numbers
 from flowunc.core.record import common_size
+from flowunc.core.tables_shown import mimebundle
 from flowunc.pipe.entrance import entrance_length
 from flowunc.pipe.shares import shares
 from flowunc.pipe.signs import require_not_negative, require_positive
@@ -91,6 +93,21 @@ class DevelopedFlow:
         if len(rows) > _MOST_LINES:
             lines.append(f" ... and {len(rows) - _MOST_LINES} more: see .table()")
         return "\n".join(lines)
+
+    def _repr_html_(self) -> str:
+        return rounded_table(
+            self.table(),
+            uncertainty_of={
+                "Reynolds number": self.reynolds.u,
+                "entrance length": "u",
+                "excess": self.excess.si.u,
+            },
+            formats={"share of tap spacing": ".1%", "probability developed": ".1%"},
+            index="run",
+            title="Entrance length against the place of the taps, lengths in m",
+        )._repr_html_()
+
+    _repr_mimebundle_ = mimebundle
 
 
 def developed_flow(

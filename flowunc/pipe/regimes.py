@@ -11,8 +11,11 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
+from flowunc.core.frame_shown import rounded_table
 from flowunc.core.kinds import ReynoldsNumber, require_kind
 from flowunc.core.quantity import Numbers
+from flowunc.core.rounding import round_cells
+from flowunc.core.tables_shown import mimebundle
 from flowunc.pipe.shares import check_pair, most_probable, shares
 
 if TYPE_CHECKING:
@@ -98,13 +101,28 @@ class Regimes:
         names = np.atleast_1d(self.name)
         for run in range(min(values.size, _MOST_LINES)):
             low, middle, high = (f"{share:.1f} %" for share in percent[run])
+            re, u = round_cells(float(values[run]), float(widths[run]))
             lines.append(
-                f"{run:4d} {values[run]:10.5g} {widths[run]:10.2g} {low:>9} {middle:>13} "
-                f"{high:>10}  {names[run]}"
+                f"{run:4d} {re:>10} {u:>10} {low:>9} {middle:>13} {high:>10}  {names[run]}"
             )
         if values.size > _MOST_LINES:
             lines.append(f" ... and {values.size - _MOST_LINES} more: see .table()")
         return "\n".join(lines)
+
+    def _repr_html_(self) -> str:
+        head = (
+            f"laminar below Re {self.laminar_below:g}, turbulent above {self.turbulent_above:g}; "
+            f"probabilities from {self.trials} draws"
+        )
+        return rounded_table(
+            self.table(),
+            uncertainty_of={"Reynolds number": "u"},
+            formats=dict.fromkeys(("laminar", "transitional", "turbulent"), ".1%"),
+            index="run",
+            title=head,
+        )._repr_html_()
+
+    _repr_mimebundle_ = mimebundle
 
 
 def regime(

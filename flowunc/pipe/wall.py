@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
+from flowunc.core.frame_shown import rounded_table
 from flowunc.core.kinds import (
     Density,
     DynamicViscosity,
@@ -17,6 +18,7 @@ from flowunc.core.kinds import (
 )
 from flowunc.core.naming import named_argument
 from flowunc.core.quantity import Numbers
+from flowunc.core.tables_shown import mimebundle
 from flowunc.pipe.shares import check_pair, most_probable, shares
 from flowunc.pipe.signs import require_not_negative, require_positive
 
@@ -242,6 +244,17 @@ class WallRegimes:
         percent = dict.fromkeys(table.columns[2:5], lambda share: f"{100 * share:.1f} %")
         rows = table.to_string(formatters=percent, float_format="{:.3g}".format, max_rows=40)
         return f"{head}\n{rows}"
+
+    def _repr_html_(self) -> str:
+        return rounded_table(
+            self.table(),
+            uncertainty_of={"roughness Reynolds number": "u"},
+            formats=dict.fromkeys(("smooth", "transitional", "rough"), ".1%"),
+            index="run",
+            title=str(self).partition("\n")[0],
+        )._repr_html_()
+
+    _repr_mimebundle_ = mimebundle
 
 
 def wall_regime(

@@ -18,6 +18,7 @@ from numpy.typing import NDArray
 from flowunc.core.arguments import check_level
 from flowunc.core.errors import DimensionError, PropagationError
 from flowunc.core.quantity import Quantity
+from flowunc.core.tables_shown import mimebundle
 from flowunc.propagation.draws import check_seed
 from flowunc.propagation.intervals import check_kind
 from flowunc.propagation.monte_carlo import MonteCarloResult, Sampler, monte_carlo
@@ -204,7 +205,20 @@ class CrossCheck:
         return "\n".join(lines)
 
     def _repr_html_(self) -> str:
-        return str(self.table().to_html(escape=True))
+        from flowunc.core.frame_shown import rounded_table
+
+        ends = ["linear_low", "linear_high", "drawn_low", "drawn_high"]
+        table = self.table()[["verdict", *ends, "supported_digits", "sentence"]]
+        quarter = [self.linear_high - self.linear_low, self.drawn_high - self.drawn_low]
+        smallest = np.fmin(*quarter) / 4
+        name = self.quantity.label or type(self.quantity).__name__
+        unit = "" if self.quantity.unit == "1" else f" in {self.quantity.unit}"
+        title = f"Cross-check of {name}{unit}, {100 * self.level:g} % {self.kind} interval"
+        return rounded_table(
+            table, uncertainty_of=dict.fromkeys(ends, smallest), index="reading", title=title
+        )._repr_html_()
+
+    _repr_mimebundle_ = mimebundle
 
 
 def cross_check(

@@ -15,6 +15,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from flowunc.core.arguments import check_level
+from flowunc.core.drawn_shown import drawn_table
 from flowunc.core.errors import PropagationError, RangeError
 from flowunc.core.quantity import Numbers, Quantity
 from flowunc.propagation.crew import Crew
@@ -313,6 +314,12 @@ class MonteCarloResult:
             f"seed={self.seed})"
         )
 
+    def __str__(self) -> str:
+        return str(drawn_table(self))
+
+    def _repr_html_(self) -> str:
+        return drawn_table(self)._repr_html_()
+
 
 def _covers(level: float, trials: int) -> bool:
     """Tell whether so many draws have a coverage interval at a level."""
@@ -334,6 +341,12 @@ class JointResult(Sequence[MonteCarloResult]):
 
     def __len__(self) -> int:
         return len(self._results)
+
+    def __str__(self) -> str:
+        return "\n\n".join(map(str, self._results))
+
+    def _repr_html_(self) -> str:
+        return "\n".join(result._repr_html_() for result in self._results)
 
     def covariance(self, first: int = 0, second: int = 1) -> Numbers:
         """Return the covariance of two of the results, in the product of their units.

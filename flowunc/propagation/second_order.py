@@ -15,6 +15,7 @@ from numpy.typing import NDArray
 
 from flowunc.core.errors import DimensionError
 from flowunc.core.quantity import Numbers, Quantity
+from flowunc.core.tables_shown import mimebundle
 from flowunc.propagation.higher_terms import higher_terms
 from flowunc.propagation.tolerance import check_digits, numerical_tolerance
 
@@ -162,7 +163,17 @@ class SecondOrder:
         return "\n".join(lines)
 
     def _repr_html_(self) -> str:
-        return str(self.table().to_html(escape=True, max_rows=MOST_LINES))
+        from flowunc.core.frame_shown import rounded_table
+
+        return rounded_table(
+            self.table(),
+            uncertainty_of={"value": self.u_first, "mean": self.u},
+            # u to three digits, as in the sentence: two would often hide what changed
+            formats={"u": 3, "u_first": 3, "shift": 2, "shift_ratio": 2, "u_ratio": 4},
+            index="reading",
+        )._repr_html_()
+
+    _repr_mimebundle_ = mimebundle
 
 
 def second_order(quantity: Quantity, *, digits: int = 1, normal: bool = False) -> SecondOrder:

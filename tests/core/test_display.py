@@ -17,7 +17,9 @@ from flowunc import (
     RangeError,
     Ratio,
     ReynoldsNumber,
+    StatementError,
     Temperature,
+    UnitError,
     VolumeFlowRate,
     standard,
 )
@@ -70,6 +72,21 @@ def test_the_mass_of_the_standard_is_printed_as_there():
         ("expanded:1", "bore: 19.05 ± 0.06 mm (k = 1.96)"),
         ("latex", r"\qty{19.050 \pm 0.029}{mm}"),
         ("latex:1", r"\qty{19.05 \pm 0.03}{mm}"),
+        # 0.029 * 2.5758 = 0.0747, 2.5758 being the normal quantile at 99.5 %
+        ("expanded 99 %", "bore: 19.050 ± 0.075 mm (k = 2.58, 99 %)"),
+        ("expanded 99%:1", "bore: 19.05 ± 0.07 mm (k = 2.58, 99 %)"),
+        ("expanded k=2", "bore: 19.050 ± 0.058 mm (k = 2)"),
+        ("expanded k=2.5:1", "bore: 19.05 ± 0.07 mm (k = 2.50)"),
+        ("math", r"$\mathrm{bore} = 19.050 \pm 0.029\ \mathrm{mm}$"),
+        ("math:1 in cm", r"$\mathrm{bore} = 1.905 \pm 0.003\ \mathrm{cm}$"),
+        # 19.05 mm are 0.75 inches of 25.4 mm exactly
+        ("in in", "bore: 0.7500 ± 0.0011 in"),
+        ("in cm", "bore: 1.9050 ± 0.0029 cm"),
+        (":1 in cm", "bore: 1.905 ± 0.003 cm"),
+        ("short in um", "bore: 19050(29) um"),
+        ("expanded k=2:1 in m", "bore: 0.01905 ± 0.00006 m (k = 2)"),
+        ("latex in cm", r"\qty{1.9050 \pm 0.0029}{cm}"),
+        ("relative in cm", "bore: 1.9050 cm ± 0.15 %"),
     ],
 )
 def test_forms_of_a_scalar(specification, text):
@@ -90,6 +107,16 @@ def test_forms_of_a_scalar(specification, text):
         ".2f",
         "Short",
         "short:²",
+        "in",
+        "in ",
+        "mm",
+        "short k=2",
+        "95 %",
+        "expanded k=",
+        "expanded k=1.2.3",
+        "expanded .%",
+        "expanded k=2 95 %",
+        "shortin mm",
     ],
 )
 def test_another_specification_is_refused_with_those_that_are_known(specification):
@@ -98,6 +125,39 @@ def test_another_specification_is_refused_with_those_that_are_known(specificatio
     assert isinstance(caught.value, (FlowuncError, ValueError))
     for known in (repr(specification), "''", "'short'", "'expanded'", "'latex'", "str(quantity)"):
         assert known in str(caught.value)
+
+
+@pytest.mark.parametrize(
+    ("specification", "error", "words"),
+    [
+        ("in s", UnitError, "'s'"),
+        ("in mn", UnitError, "'mn'"),
+        ("expanded k=0", StatementError, "above 0"),
+        ("expanded 100 %", StatementError, "between 0 and 1"),
+    ],
+)
+def test_a_unit_or_level_without_sense_is_refused_as_elsewhere(specification, error, words):
+    with pytest.raises(error, match=words):
+        format(bore(), specification)
+
+
+def test_a_temperature_in_another_unit_keeps_its_uncertainty():
+    # T/K = t/degC + 273.15; an error of 0.14 degC is one of 0.14 K, and of 1.8 * 0.14 degF
+    warm = Temperature(19.3, "degC", standard(0.14))
+    assert f"{warm:in K}" == "292.45 ± 0.14 K"
+    assert f"{warm:in degF}" == "66.74 ± 0.25 degF"
+    assert f"{warm:latex}" == r"\qty{19.30 \pm 0.14}{\degreeCelsius}"
+
+
+def test_all_forms_for_a_notebook_at_once():
+    bundle = bore()._repr_mimebundle_()
+    assert bundle == {
+        "text/plain": repr(bore()),
+        "text/html": bore()._repr_html_(),
+        "text/latex": bore()._repr_latex_(),
+    }
+    assert list(bore()._repr_mimebundle_(include={"text/html"})) == ["text/html"]
+    assert "text/latex" not in bore()._repr_mimebundle_(exclude={"text/latex"})
 
 
 @pytest.mark.parametrize(
@@ -265,7 +325,7 @@ def test_html_cells_carry_the_power_of_ten_each():
         ["1.234e-06", "0.056e-06"],
         ["3", "0"],
         ["1.23457e+06", "0"],
-        ["1e+22", "1.0e+02"],
+        ["1e+22", "100"],
     ]
 
 
@@ -294,10 +354,24 @@ def test_html_shows_a_label_and_never_runs_it(label, values):
     assert text.startswith(label)
 
 
-def test_html_brings_no_colour_and_no_style():
+def test_html_brings_no_colour_that_a_dark_page_would_swallow():
     for quantity in (bore(), flow(30)):
         source = quantity._repr_html_()
-        assert not re.search("style|colo|class|bgcolor|http", source)
+        assert not re.search("colo|class|border|background|http", source)
+        styles = {
+            part for style in re.findall('style="([^"]*)"', source) for part in style.split(";")
+        }
+        assert styles <= {
+            "font-variant-numeric:tabular-nums",
+            "text-align:left",
+            "text-align:right",
+            "padding:0.1em 0.6em",
+        }
+
+
+def test_html_numbers_stand_below_each_other():
+    for line in html_of(flow(3)).find("tbody"):
+        assert all("text-align:right" in cell.get("style") for cell in line)
 
 
 # --- one rounding behind all forms ---

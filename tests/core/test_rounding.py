@@ -10,7 +10,7 @@ from scipy.constants import physical_constants
 from uncertainties import formatting, ufloat
 
 from flowunc.core.errors import RangeError
-from flowunc.core.rounding import Rounded, round_pair, text_pair
+from flowunc.core.rounding import Rounded, round_cells, round_number, round_pair, text_pair
 
 # Results and uncertainties as printed in [JCGM 100]; from memory, H.1 and H.3 also computed from
 # their inputs [M] [C]. Where a clause prints u only, the value is not tested.
@@ -226,3 +226,65 @@ def test_signs_changed_by_the_user_of_that_package_do_no_harm(monkeypatch, sign)
 def test_a_result_cannot_be_changed():
     with pytest.raises(AttributeError):
         round_pair(1.0, 0.1).value = "2"
+
+
+# --- numbers for tables ---
+
+
+@given(MANTISSA, POWER, st.integers(-(10**6), 10**6), st.integers(-3, 3))
+def test_cells_are_the_numbers_of_the_pair(mantissa, power, number, shift):
+    u = float(f"{mantissa}e{power}")
+    value = float(f"{number}e{power + shift}")
+    rounded = round_pair(value, u)
+    cell, cell_u = round_cells(value, u)
+    own = Decimal(rounded.uncertainty)  # with its own power of ten below the last digit
+    assert Decimal(cell) == decimal_of(rounded.value, rounded)
+    assert Decimal(cell_u) == own.scaleb(rounded.exponent, Context(prec=800))
+
+
+@pytest.mark.parametrize(
+    ("value", "u", "cells"),
+    [
+        (8085.7, 162.0, ("8090", "160")),
+        (12344.0, 56.0, ("12344", "56")),
+        (1234567.0, 4.4e4, ("1235000", "44000")),
+        (1.2344e9, 5.6e7, ("1.234e+09", "0.056e+09")),
+        (1.2344e-6, 5.6e-8, ("1.234e-06", "0.056e-06")),
+        # nothing says which zeros of 1234570 would count
+        (1234567.0, 0.0, ("1.23457e+06", "0")),
+        (3.0, 0.0, ("3", "0")),
+        (-1e-9, 0.03, ("0.000", "0.030")),
+        (19.05, 1.2e-17, ("19.05", "1.2e-17")),
+        (math.nan, 1.0, ("nan", "1.0")),
+        (1.0, math.inf, ("1", "inf")),
+    ],
+)
+def test_cells(value, u, cells):
+    assert round_cells(value, u) == cells
+
+
+@pytest.mark.parametrize(
+    ("number", "digits", "text"),
+    [
+        (0.0, 2, "0"),
+        (-0.0, 2, "0"),
+        (130.2, 2, "130"),
+        (-123456.0, 3, "-123000"),
+        (9.96, 2, "10"),
+        (0.0996, 2, "0.10"),
+        (-0.01998, 3, "-0.0200"),
+        (1e7, 2, "1.0e+07"),
+        (5e-324, 2, "4.9e-324"),
+        (math.inf, 2, "inf"),
+        (-math.inf, 2, "-inf"),
+        (math.nan, 2, "nan"),
+    ],
+)
+def test_numbers_that_stand_alone(number, digits, text):
+    assert round_number(number, digits) == text
+
+
+@pytest.mark.parametrize(("number", "digits"), [("1", 2), (1.0, 0), (math.nan, 10), (True, 2)])
+def test_no_number_is_refused(number, digits):
+    with pytest.raises(RangeError, match="expected"):
+        round_number(number, digits)

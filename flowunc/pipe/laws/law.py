@@ -14,6 +14,7 @@ from flowunc.core.distributions import Rectangular
 from flowunc.core.errors import DimensionError, RangeError
 from flowunc.core.kinds import FrictionFactor, Ratio, ReynoldsNumber, require_kind
 from flowunc.core.record import common_size
+from flowunc.core.tables_shown import mimebundle, paragraphs
 from flowunc.fluids.model_error import PERCENT, one_within
 
 __all__ = ["FrictionLaw", "JointRange", "model_component"]
@@ -180,6 +181,11 @@ class FrictionLaw:
         if self.joint_range is not None:
             lines.append(f"  {self.joint_range.text}")
         return "\n".join([*lines, f"  {self.uncertainty}", f"  {self.source}"])
+
+    def _repr_html_(self) -> str:
+        return paragraphs([line.strip() for line in str(self).splitlines()])
+
+    _repr_mimebundle_ = mimebundle
 
     def _arguments(
         self, reynolds: ReynoldsNumber, roughness: Ratio | ArrayLike | None
