@@ -10,7 +10,7 @@ against the other.
 - instruments: `Scale`, `Thermometer`, `VariableAreaMeter`, `InclinedManometer`, ...
 - fluids and pipe: `water`, `air`, `gravity`, `mean_velocity`, `reynolds_number`,
   `darcy_friction_factor`, `laws`, `regime`, ...
-- what limits a result: `budget_table`, `improvements`, `shortcuts`
+- what limits a result: `rounded_budget`, `budget_table`, `improvements`, `shortcuts`
 - agreement: `agreement`, `drawn_agreement`, `consistency`, `weighted_mean`, `common_bias`,
   `compare_laws`, `residual_pattern`, `outliers`, `cross_check`
 - fits: `fit_line`, `fit_power_law`, `fit_laminar_constant`, `fit_roughness`
@@ -48,6 +48,8 @@ from flowunc.bench.planning import (
 )
 from flowunc.core.apply import apply
 from flowunc.core.component import Component
+from flowunc.core.display.budget import rounded_budget
+from flowunc.core.display.frames import rounded_table
 from flowunc.core.errors import (
     BenchError,
     DimensionError,
@@ -308,6 +310,8 @@ __all__ = [
     "reynolds_number",
     "roughness",
     "roughness_reynolds_number",
+    "rounded_budget",
+    "rounded_table",
     "seawater",
     "second_order",
     "shared",

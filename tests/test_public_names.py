@@ -133,6 +133,7 @@ DOCUMENTED = {
         "wall_shear_stress",
     ],
     "what limits a result": ["budget_table", "improvements", "shortcuts"],
+    "tables to read": ["rounded_budget", "rounded_table"],
     "checks and conclusions": [
         "agreement",
         "common_bias",

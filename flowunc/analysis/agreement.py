@@ -16,12 +16,12 @@ from numpy.typing import NDArray
 from flowunc.analysis.chi_square import ChiSquare, joint_chi_square
 from flowunc.core.arguments import check_coverage_factor
 from flowunc.core.dimensions import DIMENSIONLESS
+from flowunc.core.display.frames import rounded_table
+from flowunc.core.display.rounding import round_pair
+from flowunc.core.display.tables import mimebundle
 from flowunc.core.errors import DimensionError, PropagationError
-from flowunc.core.frame_shown import rounded_table
 from flowunc.core.kinds import Ratio
 from flowunc.core.quantity import Numbers, Quantity
-from flowunc.core.rounding import round_pair
-from flowunc.core.tables_shown import mimebundle
 
 if TYPE_CHECKING:
     import pandas as pd

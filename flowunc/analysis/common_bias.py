@@ -21,13 +21,13 @@ from flowunc.analysis.shared_errors import SharedError, estimate, sources_of
 from flowunc.core.arguments import check_coverage_factor
 from flowunc.core.component import Component
 from flowunc.core.dimensions import DIMENSIONLESS
+from flowunc.core.display.frames import rounded_table
+from flowunc.core.display.rounding import round_pair
+from flowunc.core.display.tables import mimebundle
 from flowunc.core.distributions import Arcsine, Distribution, InexactRectangular, Trapezoidal
 from flowunc.core.errors import DimensionError, PropagationError
-from flowunc.core.frame_shown import rounded_table
 from flowunc.core.quantity import Quantity
 from flowunc.core.record import error_node, take
-from flowunc.core.rounding import round_pair
-from flowunc.core.tables_shown import mimebundle
 from flowunc.propagation.contributions import contributions
 
 if TYPE_CHECKING:

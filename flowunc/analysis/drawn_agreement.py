@@ -18,10 +18,10 @@ from numpy.typing import NDArray
 
 from flowunc.analysis.agreement import agreement
 from flowunc.core.arguments import check_level
-from flowunc.core.frame_shown import rounded_table
+from flowunc.core.display.frames import rounded_table
+from flowunc.core.display.rounding import round_pair
+from flowunc.core.display.tables import mimebundle
 from flowunc.core.quantity import Numbers, Quantity
-from flowunc.core.rounding import round_pair
-from flowunc.core.tables_shown import mimebundle
 from flowunc.propagation.monte_carlo import MonteCarloResult, monte_carlo
 
 if TYPE_CHECKING:

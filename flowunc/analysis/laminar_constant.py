@@ -16,12 +16,12 @@ from flowunc.analysis.agreement import Agreement, agreement
 from flowunc.analysis.chi_square import RELATIVE_CUTOFF, ChiSquare, joint_chi_square
 from flowunc.analysis.fit_text import fit_html, fit_lines
 from flowunc.core.arguments import check_coverage_factor
+from flowunc.core.display.rounding import round_pair
+from flowunc.core.display.tables import mimebundle
 from flowunc.core.errors import PropagationError, ShapeError, warn_user
 from flowunc.core.kinds import FrictionFactor, Ratio, ReynoldsNumber, require_kind
 from flowunc.core.quantity import Quantity
 from flowunc.core.record import freeze
-from flowunc.core.rounding import round_pair
-from flowunc.core.tables_shown import mimebundle
 from flowunc.pipe import laws
 from flowunc.pipe.signs import require_positive
 from flowunc.propagation.contributions import contributions, correlation

@@ -18,10 +18,10 @@ from numpy.typing import ArrayLike, NDArray
 from flowunc.analysis.agreement import Agreement, agreement
 from flowunc.analysis.chi_square import ChiSquare
 from flowunc.analysis.roughness_fit import fit_roughness
+from flowunc.core.display.frames import Format, rounded_table
+from flowunc.core.display.tables import mimebundle
 from flowunc.core.errors import DimensionError, PropagationError, RangeError, ShapeError
-from flowunc.core.frame_shown import Format, rounded_table
 from flowunc.core.kinds import FrictionFactor, Ratio, ReynoldsNumber, require_kind
-from flowunc.core.tables_shown import mimebundle
 from flowunc.pipe import laws as all_laws
 from flowunc.pipe.laws import FrictionLaw
 from flowunc.pipe.signs import require_positive

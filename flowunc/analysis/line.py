@@ -22,9 +22,9 @@ from flowunc.analysis.parameters import (
 )
 from flowunc.analysis.point_errors import PointErrors
 from flowunc.analysis.scatter import fit_scatter
+from flowunc.core.display.tables import mimebundle
 from flowunc.core.errors import DimensionError, RangeError, ShapeError, warn_user
 from flowunc.core.quantity import Quantity
-from flowunc.core.tables_shown import mimebundle
 from flowunc.propagation.contributions import covariance
 
 if TYPE_CHECKING:

@@ -11,11 +11,11 @@ from numpy.typing import ArrayLike, NDArray
 from flowunc.analysis.line import LineFit, fit_line
 from flowunc.core.arguments import read_values
 from flowunc.core.component import Pool, Term
+from flowunc.core.display.tables import mimebundle, paragraphs
 from flowunc.core.errors import DimensionError, RangeError, ShapeError, StatementError, warn_user
 from flowunc.core.kinds import Density, require_kind
 from flowunc.core.quantity import Quantity
 from flowunc.core.statements import Statement
-from flowunc.core.tables_shown import mimebundle, paragraphs
 from flowunc.instruments.flow_meter import VariableAreaMeter
 from flowunc.instruments.meter_calibration import CalibratedByLine, ResidualScatter
 from flowunc.propagation.contributions import contributions

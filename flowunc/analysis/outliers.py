@@ -15,10 +15,10 @@ import scipy
 from numpy.typing import ArrayLike, NDArray
 
 from flowunc.core.arguments import check_level, read_values
+from flowunc.core.display.frames import rounded_table
+from flowunc.core.display.tables import mimebundle, wrapped
 from flowunc.core.errors import DimensionError, RangeError, ShapeError
-from flowunc.core.frame_shown import rounded_table
 from flowunc.core.quantity import Quantity
-from flowunc.core.tables_shown import mimebundle, wrapped
 
 if TYPE_CHECKING:
     import pandas as pd

@@ -17,11 +17,11 @@ from flowunc.analysis.fit_text import fit_html, fit_lines
 from flowunc.analysis.line import LineFit, fit_line
 from flowunc.analysis.parameters import covariance_matrix
 from flowunc.core import operations as op
+from flowunc.core.display.tables import mimebundle
 from flowunc.core.errors import ShapeError
 from flowunc.core.kinds import FrictionFactor, Ratio, ReynoldsNumber, require_kind
 from flowunc.core.quantity import Quantity
 from flowunc.core.record import elementwise
-from flowunc.core.tables_shown import mimebundle
 from flowunc.pipe.signs import require_positive
 
 if TYPE_CHECKING:

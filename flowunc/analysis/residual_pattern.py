@@ -19,10 +19,10 @@ from numpy.typing import NDArray
 from flowunc.analysis.agreement import Agreement
 from flowunc.analysis.chi_square import RELATIVE_CUTOFF
 from flowunc.analysis.fit_text import fit_html, fit_lines
+from flowunc.core.display.tables import mimebundle
 from flowunc.core.errors import DimensionError, PropagationError, RangeError, ShapeError
 from flowunc.core.quantity import Quantity
 from flowunc.core.record import freeze
-from flowunc.core.tables_shown import mimebundle
 from flowunc.pipe.signs import require_positive
 from flowunc.propagation.contributions import correlation
 

@@ -19,11 +19,11 @@ from flowunc.analysis.chi_square import ChiSquare
 from flowunc.analysis.fit_text import fit_html, fit_lines
 from flowunc.analysis.log_deviation import SMOOTHEST, LogDeviation, Place, logarithm
 from flowunc.core.arguments import check_level
+from flowunc.core.display.tables import mimebundle
 from flowunc.core.errors import DimensionError, RangeError, ShapeError
 from flowunc.core.kinds import FrictionFactor, Length, Ratio, ReynoldsNumber, require_kind
 from flowunc.core.quantity import Quantity
 from flowunc.core.record import freeze
-from flowunc.core.tables_shown import mimebundle
 from flowunc.pipe import laws
 from flowunc.pipe.laws import FrictionLaw
 from flowunc.pipe.signs import require_positive

@@ -18,14 +18,14 @@ from numpy.typing import NDArray
 
 from flowunc.analysis.chi_square import RELATIVE_CUTOFF, ChiSquare, joint_chi_square
 from flowunc.core.dimensions import DIMENSIONLESS
+from flowunc.core.display.frames import rounded_table
+from flowunc.core.display.rounding import round_pair, text_pair
+from flowunc.core.display.tables import mimebundle
 from flowunc.core.errors import DimensionError, PropagationError, ShapeError
-from flowunc.core.frame_shown import rounded_table
 from flowunc.core.kinds import Ratio
 from flowunc.core.quantity import Quantity
 from flowunc.core.readings import concatenate
 from flowunc.core.record import constant
-from flowunc.core.rounding import round_pair, text_pair
-from flowunc.core.tables_shown import mimebundle
 
 if TYPE_CHECKING:
     import pandas as pd

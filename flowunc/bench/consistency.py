@@ -22,10 +22,10 @@ from flowunc.bench.dye_notes import compare_dye_notes
 from flowunc.bench.run_results import RunResults
 from flowunc.bench.sheet import Run
 from flowunc.core.arguments import check_coverage_factor
+from flowunc.core.display.frames import rounded_table
+from flowunc.core.display.rounding import text_pair
+from flowunc.core.display.tables import mimebundle
 from flowunc.core.errors import DimensionError, RangeError
-from flowunc.core.frame_shown import rounded_table
-from flowunc.core.rounding import text_pair
-from flowunc.core.tables_shown import mimebundle
 
 if TYPE_CHECKING:
     import pandas as pd

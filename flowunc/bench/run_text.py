@@ -16,8 +16,8 @@ from flowunc.analysis.agreement import Agreement
 from flowunc.bench.bench import Bench
 from flowunc.bench.conclusions import Outcome, RunLine
 from flowunc.bench.sheet import Sheet
+from flowunc.core.display.rounding import Rounded, round_pair
 from flowunc.core.kinds import VolumeFlowRate
-from flowunc.core.rounding import Rounded, round_pair
 from flowunc.instruments.scale import Scale
 from flowunc.pipe import laws
 from flowunc.propagation.cross_check import CrossCheck

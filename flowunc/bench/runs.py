@@ -12,9 +12,9 @@ from flowunc.bench.nearest_name import nearest
 from flowunc.bench.run_decisions import RunDecisions
 from flowunc.bench.run_results import TRIALS
 from flowunc.bench.run_text import run_text
+from flowunc.core.display.frames import rounded_table
+from flowunc.core.display.tables import mimebundle
 from flowunc.core.errors import RangeError
-from flowunc.core.frame_shown import rounded_table
-from flowunc.core.tables_shown import mimebundle
 
 if TYPE_CHECKING:
     import pandas as pd

@@ -13,7 +13,7 @@ What it holds, lowest first:
 - `arithmetic`, `readings`, `quantity`, `kinds`: `Quantity` and the typed quantities.
 - `naming`: names by role for unlabelled inputs.
 - `apply`: a user's own function as one step of the record.
-- `rounding`, `display_rows`, `display_html`, `display_latex`, `display`: text, HTML, LaTeX.
+- `display`: rounding; text, HTML and LaTeX of results.
 - `shown`: the part of a quantity that asks for them.
 - `exchange`: JSON, tables of pandas, pint.
 - `engine`: the one door to `flowunc.propagation`, opened when a method is called.

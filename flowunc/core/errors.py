@@ -116,11 +116,11 @@ class BenchError(FlowuncError, ValueError):
         return type(self), (self.reason, self.file, self.key)
 
 
-class MissingPackageError(FlowuncError, ImportError):
+class MissingPackageError(FlowuncError, ImportError, ValueError):
     """An optional package that was asked for is not installed."""
 
 
-class ReportError(FlowuncError, OSError):
+class ReportError(FlowuncError, OSError, ValueError):
     """A report cannot be written where it was asked for."""
 
 

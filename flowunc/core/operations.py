@@ -109,7 +109,9 @@ def _pull_power(
     to_base = to_exponent = None
     if needed[0]:
         slope = exponent * np.power(base, exponent - 1.0)
-        to_base = w * np.where((exponent == 0) & (base == 0), 0.0, slope)  # 0**0 is flat: not 0 * inf
+        to_base = w * np.where(
+            (exponent == 0) & (base == 0), 0.0, slope
+        )  # 0**0 is flat: not 0 * inf
     if needed[1]:
         # 0**p is 0 on the whole half-line p > 0, so its derivative there is 0, not 0 * -inf
         log_base = np.where((base == 0) & (exponent > 0), 0.0, np.log(base))

@@ -16,9 +16,9 @@ from numpy.typing import ArrayLike, NDArray
 from flowunc.core import engine
 from flowunc.core.arguments import read_values
 from flowunc.core.dimensions import TEMPERATURE, Dimension
+from flowunc.core.display.expanded import Expanded
 from flowunc.core.engine import Drawn, Numbers
 from flowunc.core.errors import DimensionError, RangeError, UnitError
-from flowunc.core.expanded import Expanded
 from flowunc.core.readings import Readings
 from flowunc.core.record import (
     FlatRecord,

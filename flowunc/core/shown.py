@@ -8,10 +8,10 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, Any
 
-from flowunc.core.tables_shown import mimebundle
+from flowunc.core.display.tables import mimebundle
 
 if TYPE_CHECKING:
-    from flowunc.core.display_rows import Showable
+    from flowunc.core.display.rows import Showable
 
 __all__ = ["Shown"]
 
@@ -22,7 +22,7 @@ class Shown:
     __slots__ = ()
 
     def __repr__(self: Showable) -> str:
-        from flowunc.core.display import represent
+        from flowunc.core.display.quantity_text import represent
 
         return represent(self)
 
@@ -30,17 +30,17 @@ class Shown:
         return format(self, "")
 
     def __format__(self: Showable, specification: str) -> str:
-        from flowunc.core.display import as_text
+        from flowunc.core.display.quantity_text import as_text
 
         return as_text(self, specification)
 
     def _repr_html_(self: Showable) -> str:
-        from flowunc.core.display import as_html
+        from flowunc.core.display.quantity_text import as_html
 
         return as_html(self)
 
     def _repr_latex_(self: Showable) -> str:
-        from flowunc.core.display import as_latex
+        from flowunc.core.display.quantity_text import as_latex
 
         return as_latex(self)
 

@@ -8,11 +8,11 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from flowunc.core.display.tables import mimebundle, paragraphs
 from flowunc.core.errors import RangeError, ShapeError
 from flowunc.core.kinds import Ratio, ReynoldsNumber
 from flowunc.core.naming import named_argument
 from flowunc.core.statements import limits
-from flowunc.core.tables_shown import mimebundle, paragraphs
 
 __all__ = ["CriticalReynolds", "critical_reynolds"]
 

@@ -8,12 +8,12 @@ from typing import TYPE_CHECKING
 import numpy as np
 from numpy.typing import NDArray
 
-from flowunc.core.frame_shown import rounded_table
+from flowunc.core.display.frames import rounded_table
+from flowunc.core.display.tables import mimebundle
 from flowunc.core.kinds import Length, ReynoldsNumber
 from flowunc.core.naming import named_argument
 from flowunc.core.quantity import Numbers
 from flowunc.core.record import common_size
-from flowunc.core.tables_shown import mimebundle
 from flowunc.pipe.entrance import entrance_length
 from flowunc.pipe.shares import shares
 from flowunc.pipe.signs import require_not_negative, require_positive

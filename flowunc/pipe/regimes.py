@@ -11,11 +11,11 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
-from flowunc.core.frame_shown import rounded_table
+from flowunc.core.display.frames import rounded_table
+from flowunc.core.display.rounding import round_cells
+from flowunc.core.display.tables import mimebundle
 from flowunc.core.kinds import ReynoldsNumber, require_kind
 from flowunc.core.quantity import Numbers
-from flowunc.core.rounding import round_cells
-from flowunc.core.tables_shown import mimebundle
 from flowunc.pipe.shares import check_pair, most_probable, shares
 
 if TYPE_CHECKING:

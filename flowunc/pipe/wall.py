@@ -7,7 +7,8 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
-from flowunc.core.frame_shown import rounded_table
+from flowunc.core.display.frames import rounded_table
+from flowunc.core.display.tables import mimebundle
 from flowunc.core.kinds import (
     Density,
     DynamicViscosity,
@@ -18,7 +19,6 @@ from flowunc.core.kinds import (
 )
 from flowunc.core.naming import named_argument
 from flowunc.core.quantity import Numbers
-from flowunc.core.tables_shown import mimebundle
 from flowunc.pipe.shares import check_pair, most_probable, shares
 from flowunc.pipe.signs import require_not_negative, require_positive
 

@@ -16,9 +16,9 @@ import numpy as np
 from numpy.typing import NDArray
 
 from flowunc.core.arguments import check_level
+from flowunc.core.display.tables import mimebundle
 from flowunc.core.errors import DimensionError, PropagationError
 from flowunc.core.quantity import Quantity
-from flowunc.core.tables_shown import mimebundle
 from flowunc.propagation.draws import check_seed
 from flowunc.propagation.intervals import check_kind
 from flowunc.propagation.monte_carlo import MonteCarloResult, Sampler, monte_carlo
@@ -116,7 +116,7 @@ class CrossCheck:
 
     def sentence(self, row: int = 0) -> str:
         """Say in one sentence which result of a reading to report and why."""
-        from flowunc.core.rounding import round_pair, text_pair
+        from flowunc.core.display.rounding import round_pair, text_pair
 
         percent = f"{100 * self.level:g} %"
         unit = "" if self.quantity.unit == "1" else f" {self.quantity.unit}"
@@ -205,7 +205,7 @@ class CrossCheck:
         return "\n".join(lines)
 
     def _repr_html_(self) -> str:
-        from flowunc.core.frame_shown import rounded_table
+        from flowunc.core.display.frames import rounded_table
 
         ends = ["linear_low", "linear_high", "drawn_low", "drawn_high"]
         table = self.table()[["verdict", *ends, "supported_digits", "sentence"]]

@@ -15,7 +15,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from flowunc.core.arguments import check_level
-from flowunc.core.drawn_shown import drawn_table
+from flowunc.core.display.draws import drawn_table
 from flowunc.core.errors import PropagationError, RangeError
 from flowunc.core.quantity import Numbers, Quantity
 from flowunc.propagation.crew import Crew

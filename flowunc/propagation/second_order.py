@@ -13,9 +13,9 @@ from typing import TYPE_CHECKING, Any, Literal
 import numpy as np
 from numpy.typing import NDArray
 
+from flowunc.core.display.tables import mimebundle
 from flowunc.core.errors import DimensionError
 from flowunc.core.quantity import Numbers, Quantity
-from flowunc.core.tables_shown import mimebundle
 from flowunc.propagation.higher_terms import higher_terms
 from flowunc.propagation.tolerance import check_digits, numerical_tolerance
 
@@ -143,7 +143,7 @@ class SecondOrder:
     def __str__(self) -> str:
         import textwrap
 
-        from flowunc.core.display_rows import label_of, shown_positions
+        from flowunc.core.display.rows import label_of, shown_positions
 
         name = label_of(self.quantity) or type(self.quantity).__name__
         shape = ", all components taken as normal" if self.normal else ""
@@ -163,7 +163,7 @@ class SecondOrder:
         return "\n".join(lines)
 
     def _repr_html_(self) -> str:
-        from flowunc.core.frame_shown import rounded_table
+        from flowunc.core.display.frames import rounded_table
 
         return rounded_table(
             self.table(),

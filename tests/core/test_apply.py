@@ -280,7 +280,7 @@ def test_result_outside_the_domain_is_refused_with_function_and_argument():
 def test_function_that_mixes_readings_is_refused(function, size):
     # their derivatives would be taken as those of reading i to reading i only
     readings = Length(np.linspace(3.0, 1.0, size), "m", standard(0.01))
-    with pytest.raises(PropagationError, match="mixes readings: reading [0-9]"):
+    with pytest.raises(PropagationError, match=r"mixes readings: reading [0-9]"):
         apply(function, readings, unit="m")
 
 

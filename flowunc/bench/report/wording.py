@@ -9,7 +9,7 @@ from dataclasses import replace
 from decimal import Decimal
 
 from flowunc.bench.conclusions import Outcome
-from flowunc.core.rounding import Rounded, round_pair
+from flowunc.core.display.rounding import Rounded, round_pair
 from flowunc.instruments.scale import Scale
 
 __all__ = [

@@ -16,8 +16,8 @@ from typing import Any, NoReturn, TypeAlias
 import numpy as np
 from numpy.typing import NDArray
 
-from flowunc.core.exchange.document_error import DocumentError
 from flowunc.core.errors import FlowuncError
+from flowunc.core.exchange.document_error import DocumentError
 
 __all__ = ["Numbers", "Part", "read_document"]
 

@@ -10,11 +10,11 @@ from numpy.typing import ArrayLike, NDArray
 
 from flowunc.core.arguments import read_values
 from flowunc.core.component import Component, Term
+from flowunc.core.display.tables import mimebundle, paragraphs
 from flowunc.core.distributions import Rectangular
 from flowunc.core.errors import DimensionError, RangeError
 from flowunc.core.kinds import FrictionFactor, Ratio, ReynoldsNumber, require_kind
 from flowunc.core.record import common_size
-from flowunc.core.tables_shown import mimebundle, paragraphs
 from flowunc.fluids.model_error import PERCENT, one_within
 
 __all__ = ["FrictionLaw", "JointRange", "model_component"]

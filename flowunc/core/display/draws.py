@@ -6,10 +6,10 @@ from typing import Any, Protocol
 
 import numpy as np
 
-from flowunc.core.display_rows import shown_positions
+from flowunc.core.display.rounding import round_cells, round_number
+from flowunc.core.display.rows import shown_positions
+from flowunc.core.display.tables import ShownTable
 from flowunc.core.engine import Drawn
-from flowunc.core.rounding import round_cells, round_number
-from flowunc.core.tables_shown import ShownTable
 
 __all__ = ["drawn_table"]
 

@@ -4,7 +4,7 @@ import numpy as np
 import pytest
 
 from flowunc import Length, limits, monte_carlo_joint, standard
-from flowunc.core.drawn_shown import drawn_table
+from flowunc.core.display.draws import drawn_table
 
 
 def test_a_rectangular_length():

@@ -7,7 +7,8 @@ from dataclasses import replace
 
 import numpy as np
 
-from flowunc.core.display_rows import (
+from flowunc.core.display.rounding import Rounded, round_number
+from flowunc.core.display.rows import (
     Row,
     Showable,
     picked,
@@ -17,7 +18,6 @@ from flowunc.core.display_rows import (
     unit_of,
 )
 from flowunc.core.errors import UnitError
-from flowunc.core.rounding import Rounded, round_number
 from flowunc.core.units import parse_unit
 
 __all__ = ["relative_rows"]

@@ -11,9 +11,9 @@ from typing import Any, NamedTuple, Protocol, Self
 
 import numpy as np
 
+from flowunc.core.display.rounding import Rounded, round_pair
 from flowunc.core.engine import Numbers
 from flowunc.core.errors import PropagationError
-from flowunc.core.rounding import Rounded, round_pair
 
 __all__ = [
     "HEAD",

@@ -5,7 +5,7 @@ import pytest
 from scipy import stats
 
 from flowunc import Length, Quantity, repeated, standard
-from flowunc.core.expanded import Expanded
+from flowunc.core.display.expanded import Expanded
 
 
 def test_it_is_printed_rounded_and_stays_a_tuple():

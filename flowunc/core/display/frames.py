@@ -8,10 +8,10 @@ from typing import TYPE_CHECKING, Any, TypeAlias
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
-from flowunc.core.display_rows import shown_positions
+from flowunc.core.display.rounding import round_cells, round_number
+from flowunc.core.display.rows import shown_positions
+from flowunc.core.display.tables import ShownTable
 from flowunc.core.errors import RangeError
-from flowunc.core.rounding import round_cells, round_number
-from flowunc.core.tables_shown import ShownTable
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -79,7 +79,7 @@ def rounded_table(
     Examples
     --------
     >>> import pandas as pd
-    >>> from flowunc.core.frame_shown import rounded_table
+    >>> from flowunc import rounded_table
     >>> runs = pd.DataFrame({"run": ["1", "2"], "Re": [1334.71, 8085.7], "U(Re)": [56.9, 162.3]})
     >>> print(rounded_table(runs))
     run    Re  U(Re)

@@ -5,7 +5,7 @@ import pandas as pd
 import pytest
 
 from flowunc import RangeError
-from flowunc.core.frame_shown import rounded_table
+from flowunc.core.display.frames import rounded_table
 
 
 def lines(shown):

@@ -8,7 +8,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from html import escape
 
-from flowunc.core.display_rows import (
+from flowunc.core.display.rows import (
     HEAD,
     NOT_DEFINED,
     Row,
@@ -17,7 +17,7 @@ from flowunc.core.display_rows import (
     label_of,
     unit_of,
 )
-from flowunc.core.tables_shown import table_html
+from flowunc.core.display.tables import table_html
 
 __all__ = ["as_html"]
 

@@ -9,8 +9,8 @@ from hypothesis import strategies as st
 from scipy.constants import physical_constants
 from uncertainties import formatting, ufloat
 
+from flowunc.core.display.rounding import Rounded, round_cells, round_number, round_pair, text_pair
 from flowunc.core.errors import RangeError
-from flowunc.core.rounding import Rounded, round_cells, round_number, round_pair, text_pair
 
 # Results and uncertainties as printed in [JCGM 100]; from memory, H.1 and H.3 also computed from
 # their inputs [M] [C]. Where a clause prints u only, the value is not tested.

@@ -14,7 +14,7 @@ from flowunc import (
     repeated,
     standard,
 )
-from flowunc.core.budget_shown import rounded_budget
+from flowunc.core.display.budget import rounded_budget
 
 
 def end_gauge():

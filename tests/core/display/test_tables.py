@@ -5,7 +5,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from flowunc.core.tables_shown import ShownTable, mimebundle, paragraphs, wrapped
+from flowunc.core.display.tables import ShownTable, mimebundle, paragraphs, wrapped
 
 LABEL = "50 % of <b>_x & $y$ {z}^2~\\ #1 µm"
 TEXT = st.text(st.characters(codec="utf-8", categories=["L", "N", "P", "S", "Zs"]), max_size=150)

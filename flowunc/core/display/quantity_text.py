@@ -33,10 +33,11 @@ from typing import NamedTuple
 
 import numpy as np
 
-from flowunc.core.display_html import as_html
-from flowunc.core.display_latex import as_latex, siunitx_source
-from flowunc.core.display_relative import relative_rows
-from flowunc.core.display_rows import (
+from flowunc.core.display.quantity_html import as_html
+from flowunc.core.display.quantity_latex import as_latex, siunitx_source
+from flowunc.core.display.relative import relative_rows
+from flowunc.core.display.rounding import Rounded
+from flowunc.core.display.rows import (
     NOT_DEFINED,
     Row,
     Showable,
@@ -51,7 +52,6 @@ from flowunc.core.display_rows import (
     unit_of,
 )
 from flowunc.core.errors import RangeError
-from flowunc.core.rounding import Rounded
 
 __all__ = ["as_html", "as_latex", "as_text", "represent"]
 

@@ -29,8 +29,8 @@ class Expanded(NamedTuple):
     k: Numbers
 
     def __str__(self) -> str:
-        from flowunc.core.display_rows import shown_positions
-        from flowunc.core.rounding import round_number
+        from flowunc.core.display.rounding import round_number
+        from flowunc.core.display.rows import shown_positions
 
         factors = np.atleast_1d(self.k)
         low, high = (f"{k:.2f}" for k in (np.min(factors), np.max(factors)))

@@ -60,7 +60,7 @@ class ShownTable:
 
     Examples
     --------
-    >>> from flowunc.core.tables_shown import ShownTable
+    >>> from flowunc.core.display.tables import ShownTable
     >>> rows = (("bore", "0.023"), ("stopwatch", "0.12"))
     >>> print(ShownTable(head=("component", "u"), rows=rows, align="<>"))
     component      u
@@ -93,7 +93,7 @@ class ShownTable:
 
         Examples
         --------
-        >>> from flowunc.core.tables_shown import ShownTable
+        >>> from flowunc.core.display.tables import ShownTable
         >>> print(ShownTable(head=("unit", "u"), rows=(("%", "1.2e-06"),), align="<>").latex())
         \begin{tabular}{lr}
         \toprule

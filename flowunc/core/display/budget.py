@@ -9,11 +9,11 @@ import math
 from typing import Any
 
 from flowunc.core.arguments import check_level
-from flowunc.core.display_rows import label_of, unit_of
+from flowunc.core.display.rounding import round_number, round_pair
+from flowunc.core.display.rows import label_of, unit_of
+from flowunc.core.display.tables import ShownTable
 from flowunc.core.errors import DimensionError
 from flowunc.core.quantity import Quantity
-from flowunc.core.rounding import round_number, round_pair
-from flowunc.core.tables_shown import ShownTable
 
 __all__ = ["rounded_budget"]
 
@@ -55,8 +55,7 @@ def rounded_budget(
 
     Examples
     --------
-    >>> from flowunc import Length, Time, limits, standard
-    >>> from flowunc.core.budget_shown import rounded_budget
+    >>> from flowunc import Length, Time, limits, rounded_budget, standard
     >>> way = Length(2.0, "m", standard(0.01), label="way")
     >>> speed = way / Time(20.0, "s", limits(0.2), label="stopwatch")
     >>> print(rounded_budget(speed.labelled("speed")))

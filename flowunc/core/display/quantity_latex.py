@@ -7,7 +7,8 @@ from decimal import Decimal
 
 import numpy as np
 
-from flowunc.core.display_rows import (
+from flowunc.core.display.rounding import Rounded, round_pair
+from flowunc.core.display.rows import (
     HEAD,
     NOT_DEFINED,
     Row,
@@ -16,7 +17,6 @@ from flowunc.core.display_rows import (
     label_of,
     unit_of,
 )
-from flowunc.core.rounding import Rounded, round_pair
 
 __all__ = ["as_latex", "siunitx_source"]
 
