@@ -21,6 +21,7 @@ against the other.
 """
 
 from flowunc.analysis import (
+    Agreement,
     agreement,
     budget_table,
     common_bias,
@@ -37,7 +38,7 @@ from flowunc.analysis import (
     shortcuts,
     weighted_mean,
 )
-from flowunc.bench import Bench, Runs, analyse, consistency, load_bench, read_sheet
+from flowunc.bench import Bench, Plan, Runs, Sheet, analyse, consistency, load_bench, read_sheet
 from flowunc.bench.planning import (
     best_inclination,
     compare_with_plan,
@@ -96,6 +97,7 @@ from flowunc.core.kinds import (
 from flowunc.core.quantity import Quantity
 from flowunc.core.readings import concatenate
 from flowunc.core.statements import (
+    Statement,
     arcsine,
     expanded,
     exponential,
@@ -121,6 +123,7 @@ from flowunc.instruments import (
     CorrectionTable,
     EmergentStem,
     InclinedManometer,
+    Instrument,
     InvertedUTubeManometer,
     OrificePlate,
     PlatinumResistance,
@@ -145,7 +148,7 @@ from flowunc.instruments import (
     percent_of_full_scale,
     percent_of_reading,
     read_band,
-    roughness,
+    roughness_of,
     swinging,
     switching_error,
     thermally_expanded,
@@ -179,12 +182,20 @@ from flowunc.pipe import (
     wall_regime,
     wall_shear_stress,
 )
-from flowunc.propagation.cross_check import cross_check
-from flowunc.propagation.monte_carlo import monte_carlo, monte_carlo_joint
-from flowunc.propagation.second_order import second_order
+from flowunc.propagation import (
+    CrossCheck,
+    JointResult,
+    MonteCarloResult,
+    SecondOrder,
+    cross_check,
+    monte_carlo,
+    monte_carlo_joint,
+    second_order,
+)
 
 __all__ = [
     "Acceleration",
+    "Agreement",
     "Angle",
     "Area",
     "Balance",
@@ -193,6 +204,7 @@ __all__ = [
     "Caliper",
     "Component",
     "CorrectionTable",
+    "CrossCheck",
     "Density",
     "DimensionError",
     "DocumentError",
@@ -202,13 +214,17 @@ __all__ = [
     "FlowuncWarning",
     "FrictionFactor",
     "InclinedManometer",
+    "Instrument",
     "InvertedUTubeManometer",
+    "JointResult",
     "KinematicViscosity",
     "Length",
     "Mass",
     "MassFlowRate",
     "MissingPackageError",
+    "MonteCarloResult",
     "OrificePlate",
+    "Plan",
     "PlatinumResistance",
     "Pressure",
     "PressureTransmitter",
@@ -221,8 +237,11 @@ __all__ = [
     "Rule",
     "Runs",
     "Scale",
+    "SecondOrder",
     "ShapeError",
+    "Sheet",
     "SheetError",
+    "Statement",
     "StatementError",
     "Stopwatch",
     "TabulatedLiquid",
@@ -308,7 +327,7 @@ __all__ = [
     "repeated",
     "residual_pattern",
     "reynolds_number",
-    "roughness",
+    "roughness_of",
     "roughness_reynolds_number",
     "rounded_budget",
     "rounded_table",

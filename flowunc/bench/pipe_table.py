@@ -17,7 +17,7 @@ from flowunc.core.kinds import Density, Length, Mass, Temperature
 from flowunc.fluids import water
 from flowunc.instruments.bore import bore_from_diameters, bore_from_water_mass
 from flowunc.instruments.length_instruments import Caliper
-from flowunc.instruments.roughness_table import roughness as roughness_of
+from flowunc.instruments.roughness_table import roughness_of
 
 __all__ = ["PIPE", "Pipe", "read_pipe"]
 

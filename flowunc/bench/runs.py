@@ -48,7 +48,7 @@ class Runs(RunDecisions):
             ),
         )
 
-    def table(self, level: float = 0.95, seed: int = 0, *, trials: int = TRIALS) -> pd.DataFrame:
+    def table(self, *, level: float = 0.95, seed: int = 0, trials: int = TRIALS) -> pd.DataFrame:
         """Return one line per run: readings, Re, f, regime, law, E_n, what limits f.
 
         Parameters

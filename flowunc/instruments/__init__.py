@@ -39,7 +39,7 @@ from flowunc.instruments.manometer import InclinedManometer
 from flowunc.instruments.orifice import OrificePlate
 from flowunc.instruments.platinum_resistance import PlatinumResistance, iec_60751
 from flowunc.instruments.repeats import mean_of_repeats
-from flowunc.instruments.roughness_table import roughness
+from flowunc.instruments.roughness_table import roughness_of
 from flowunc.instruments.scale import Scale
 from flowunc.instruments.stopwatch import Stopwatch
 from flowunc.instruments.swing import read_band, swinging
@@ -82,7 +82,7 @@ __all__ = [
     "percent_of_full_scale",
     "percent_of_reading",
     "read_band",
-    "roughness",
+    "roughness_of",
     "swinging",
     "switching_error",
     "thermally_expanded",

@@ -77,8 +77,8 @@ class VariableAreaMeter(CalibratedByLine[VolumeFlowRate]):
         self,
         scale: Scale,
         accuracy: Statement | Sequence[Statement] = (),
-        label: str | None = None,
         *,
+        label: str | None = None,
         calibration_density: Density | None = None,
         float_density: Density | None = None,
     ) -> None:

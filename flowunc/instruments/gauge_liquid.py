@@ -69,8 +69,8 @@ class UTubeManometer(ColumnManometer):
         scale: Scale,
         gauge_density: Density,
         accuracy: Statement | Sequence[Statement] = (),
-        label: str | None = None,
         *,
+        label: str | None = None,
         capillarity: Statement | None = None,
     ) -> None:
         super().__init__(scale, accuracy, label=label, capillarity=capillarity)
@@ -181,8 +181,8 @@ class WellManometer(Inclined, Instrument[Length]):
         scale: Scale,
         angle: Angle | None = None,
         accuracy: Statement | Sequence[Statement] = (),
-        label: str | None = None,
         *,
+        label: str | None = None,
         area_ratio: float | Ratio,
     ) -> None:
         super().__init__(scale, accuracy, label=label)

@@ -64,8 +64,8 @@ class InvertedUTubeManometer(ColumnManometer):
         scale: Scale,
         top_density: Density | None = None,
         accuracy: Statement | Sequence[Statement] = (),
-        label: str | None = None,
         *,
+        label: str | None = None,
         capillarity: Statement | None = None,
     ) -> None:
         super().__init__(scale, accuracy, label=label, capillarity=capillarity)

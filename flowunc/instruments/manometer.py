@@ -66,8 +66,8 @@ class InclinedManometer(Inclined, ColumnManometer):
         scale: Scale,
         angle: Angle,
         accuracy: Statement | Sequence[Statement] = (),
-        label: str | None = None,
         *,
+        label: str | None = None,
         capillarity: Statement | None = None,
     ) -> None:
         super().__init__(scale, accuracy, label=label, capillarity=capillarity)

@@ -12,7 +12,7 @@ from flowunc.core.errors import RangeError, StatementError
 from flowunc.core.kinds import Length
 from flowunc.core.units import parse_unit
 
-__all__ = ["ROUGHNESS", "Surface", "roughness"]
+__all__ = ["ROUGHNESS", "Surface", "roughness_of"]
 
 _MILLIMETRE = parse_unit("mm")
 
@@ -57,7 +57,7 @@ _OTHER_NAMES = {
 }
 
 
-def roughness(material: str, *, label: str = "roughness") -> Length:
+def roughness_of(material: str, *, label: str = "roughness") -> Length:
     """Look up the roughness of a new tube by its material.
 
     Parameters
@@ -91,12 +91,12 @@ def roughness(material: str, *, label: str = "roughness") -> Length:
 
     Examples
     --------
-    >>> print(roughness("galvanised iron"))
+    >>> print(roughness_of("galvanised iron"))
     roughness: 0.150 ± 0.035 mm
     """
     given: Any = label
     if not isinstance(given, str) or not given.strip():
-        raise RangeError(f"roughness(label={label!r}): expected a name such as 'upper tube'")
+        raise RangeError(f"roughness_of(label={label!r}): expected a name such as 'upper tube'")
     name = " ".join(str(material).lower().split())
     name = _OTHER_NAMES.get(name, name)
     surface = ROUGHNESS.get(name)
@@ -104,7 +104,7 @@ def roughness(material: str, *, label: str = "roughness") -> Length:
         near = difflib.get_close_matches(name, [*ROUGHNESS, *_OTHER_NAMES], n=1)
         advice = f"did you mean '{near[0]}'?" if near else f"expected one of {', '.join(ROUGHNESS)}"
         raise StatementError(
-            f"roughness({material!r}): not in the table; {advice} For another one state "
+            f"roughness_of({material!r}): not in the table; {advice} For another one state "
             "Length(value, 'mm', limits(...))"
         )
     width = surface.value * surface.percent / 100.0

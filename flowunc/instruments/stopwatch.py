@@ -63,6 +63,7 @@ class Stopwatch(Instrument[Time]):
         scale: Scale,
         accuracy: Statement | Sequence[Statement] = (),
         reaction: Statement | None = None,
+        *,
         label: str | None = None,
     ) -> None:
         super().__init__(scale, accuracy, label=label)

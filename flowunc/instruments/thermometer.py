@@ -72,6 +72,7 @@ class Thermometer(Instrument[Temperature]):
         scale: Scale,
         accuracy: Statement | Sequence[Statement] = (),
         correction: Quantity | Correction | Sequence[Quantity | Correction] | None = None,
+        *,
         label: str | None = None,
     ) -> None:
         super().__init__(scale, accuracy, label=label)

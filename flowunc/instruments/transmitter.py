@@ -85,8 +85,8 @@ class PressureTransmitter(CalibratedByLine[Pressure]):
         self,
         scale: Scale,
         accuracy: Statement | Sequence[Statement] = (),
-        label: str | None = None,
         *,
+        label: str | None = None,
         temperature_effect: Statement | Sequence[Statement] = (),
         reference_temperature: Temperature | None = None,
     ) -> None:

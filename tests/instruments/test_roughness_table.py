@@ -6,7 +6,7 @@ from fluids.friction import material_roughness
 
 from flowunc.core.errors import RangeError, StatementError
 from flowunc.core.kinds import Length
-from flowunc.instruments.roughness_table import ROUGHNESS, roughness
+from flowunc.instruments.roughness_table import ROUGHNESS, roughness_of
 
 # [Moody 1944] lists feet; these are from memory
 FEET = {
@@ -23,7 +23,7 @@ FEET = {
 
 @pytest.mark.parametrize(("material", "feet"), FEET.items())
 def test_values_are_those_of_moody_in_two_digits(material, feet):
-    assert roughness(material).value == pytest.approx(Length(feet, "ft").to("mm").value, rel=0.03)
+    assert roughness_of(material).value == pytest.approx(Length(feet, "ft").to("mm").value, rel=0.03)
 
 
 @pytest.mark.parametrize(
@@ -36,7 +36,7 @@ def test_values_are_those_of_moody_in_two_digits(material, feet):
     ],
 )
 def test_values_of_another_library(material, name):
-    assert roughness(material).si.value == pytest.approx(material_roughness(name), rel=0.03)
+    assert roughness_of(material).si.value == pytest.approx(material_roughness(name), rel=0.03)
 
 
 # ranges of other authors, which the limits must reach into: fluids, after Idelchik
@@ -59,7 +59,7 @@ def test_the_limits_meet_the_ranges_of_other_authors(material, name):
 
 @pytest.mark.parametrize("material", ROUGHNESS)
 def test_every_line_gives_a_roughness_that_cannot_be_negative(material):
-    found = roughness(material)
+    found = roughness_of(material)
     (component,) = found.components
     assert found.unit == "mm"
     assert np.min(found.monte_carlo(2_000, seed=1).samples()) >= 0
@@ -70,14 +70,14 @@ def test_every_line_gives_a_roughness_that_cannot_be_negative(material):
 
 
 def test_one_tube_is_one_surface_and_two_labels_are_two():
-    assert (roughness("cast iron") - roughness("cast iron")).u == 0.0
-    difference = roughness("cast iron", label="upper") - roughness("cast iron", label="lower")
-    assert difference.u == pytest.approx(2**0.5 * roughness("cast iron").si.u)
+    assert (roughness_of("cast iron") - roughness_of("cast iron")).u == 0.0
+    difference = roughness_of("cast iron", label="upper") - roughness_of("cast iron", label="lower")
+    assert difference.u == pytest.approx(2**0.5 * roughness_of("cast iron").si.u)
 
 
 def test_other_names():
-    assert roughness("Acrylic").value == roughness("plastic").value
-    assert roughness(" galvanized  steel").value == roughness("galvanised iron").value
+    assert roughness_of("Acrylic").value == roughness_of("plastic").value
+    assert roughness_of(" galvanized  steel").value == roughness_of("galvanised iron").value
 
 
 @pytest.mark.parametrize(
@@ -86,9 +86,9 @@ def test_other_names():
 )
 def test_what_is_not_in_the_table(material, match):
     with pytest.raises(StatementError, match=match):
-        roughness(material)
+        roughness_of(material)
 
 
 def test_a_label_is_a_name():
     with pytest.raises(RangeError, match="label=''"):
-        roughness("glass", label="")
+        roughness_of("glass", label="")
