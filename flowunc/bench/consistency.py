@@ -30,10 +30,9 @@ from flowunc.core.errors import DimensionError, RangeError
 if TYPE_CHECKING:
     import pandas as pd
 
-__all__ = ["Consistency", "ConsistencyCheck", "consistency"]
+__all__ = ["Consistency", "ConsistencyCheck", "consistency", "zero_checks"]
 
 _WIDTH = 100
-_COLUMNS = ("flow", "temperature", "high", "low")
 _WORDS = {"flow": "flow", "pressure_drop": "pressure drop", "friction": "f"}
 _STRAGGLER, _OUTLIER = 0.95, 0.99  # levels of [ISO 5725-2, 7.3.2]
 # What asks for a look, not only for being read.
@@ -194,7 +193,7 @@ def consistency(
     factor = check_coverage_factor(k, "consistency")
     groups = _groups(runs, same_flow)
     means: dict[tuple[tuple[str, ...], str], WeightedMean] = {}
-    checks = _zero_checks(runs, factor)
+    checks = zero_checks(runs, factor)
     for group in groups:
         checks += _same_flow_checks(runs, group, factor, means)
     checks += [_repeat_check(runs, run) for run in runs.sheet.runs if len(run.rows) > 1]
@@ -222,28 +221,33 @@ def _groups(runs: RunResults, same_flow: Any) -> list[tuple[str, ...]]:
 
 
 # -- zero ------------------------------------------------------------------------------------------
-def _zero_checks(runs: RunResults, k: float) -> list[ConsistencyCheck]:
+def zero_checks(runs: RunResults, k: float) -> list[ConsistencyCheck]:
+    """Hold the zero after each set against the one before it."""
     checks = []
-    manometer = runs.bench.manometer
+    manometer, kind, inclined = runs.bench.manometer, runs.bench.manometer_kind, runs.bench.inclines
+    read, why = "balance", "reading the marks"
+    if "reading" in kind.columns:
+        read, why = "zero reading", "its resolution"
+    moved = "a board that moved" if inclined else "a scale that moved"
+    moved = "a transmitter that warmed up" if kind.word == "transmitter" else moved
     blocks = zero_blocks(runs.sheet)
     balances = zero_balances(runs.sheet, manometer).to(manometer.scale.unit)
     for found in runs.sheet.sets:
         labels = tuple(run.label for run in found.runs)
-        text = f"{_named(labels)} at {found.angle:g} deg: "
+        text = f"{_named(labels)}{f' at {found.angle:g} deg' if inclined else ''}: "
         if not found.after:
             text += "no zero after this set, so the drift is not known; read it at the end."
             checks.append(_row("zero", labels, "not checked", text))
             continue
         change = agreement(balances[blocks[found.after]], balances[blocks[found.before]], k=k)
-        text += f"the balance changed by {_size(change)} from line {found.before[0].line} to line "
+        text += f"the {read} changed by {_size(change)} from line {found.before[0].line} to line "
         text += f"{found.after[0].line}"
         if change.satisfied:
             checks.append(_row("zero", labels, "no drift found", f"{text}: no drift.", change))
             continue
         text += (
-            ", more than reading the marks explains: it drifted. Half of the change is in the "
-            "uncertainty of every run of the set; look for air in the lines, a leak, or a board "
-            "that moved."
+            f", more than {why} explains: it drifted. Half of the change is in the uncertainty of "
+            f"every run of the set; look for air in the lines, a leak, or {moved}."
         )
         checks.append(_row("zero", labels, "drift found", text, change))
     return checks
@@ -286,9 +290,8 @@ def _pair_check(
     first, second = (runs.temperature[runs.position(label)] for label in labels)
     warmed = agreement(second, first, k=found.k)
     if not warmed.satisfied:
-        text += (
-            f" The water differs by {float(warmed.difference):.2g} K, which changes f by itself."
-        )
+        liquid, kelvin = "water" if runs.bench.liquid is None else "liquid", warmed.difference
+        text += f" The {liquid} differs by {float(kelvin):.2g} K, which changes f by itself."
     return _row(f"same flow: {word}", labels, "disagrees", text, found)
 
 
@@ -298,7 +301,8 @@ def _how(runs: RunResults, labels: tuple[str, str]) -> str:
     (meter, angle), (other_meter, other_angle) = (read[label] for label in labels)
     meters = f"meters {meter} and {other_meter}" if meter != other_meter else ""
     angles = f"inclinations {angle:g} and {other_angle:g} deg" if angle != other_angle else ""
-    return " and ".join(filter(None, (meters, angles))) or "same meter and inclination"
+    same = "same meter and inclination" if runs.bench.inclines else "same meter"
+    return " and ".join(filter(None, (meters, angles))) or same
 
 
 def _mean_check(
@@ -337,9 +341,12 @@ def _repeat_check(runs: RunResults, run: Run) -> ConsistencyCheck:
         text = f"Run {run.label}: two repeats, of which neither can be called an outlier."
         return _row("repeats", labels, "not checked", text)
     bench, readings = runs.bench, run.readings()
-    scales = (bench.meters[run.meter].scale, bench.thermometer.scale) + 2 * (bench.manometer.scale,)
+    read = bench.manometer_kind.columns  # one reading has no second
+    scales = [bench.meters[run.meter].scale, bench.thermometer.scale]
+    scales += [bench.manometer.scale] * len(read)
+    names = ("flow", "temperature", *read)
     flags, verdict = [], "no outlier"
-    for column, (name, scale) in enumerate(zip(_COLUMNS, scales, strict=True)):
+    for column, (name, scale) in enumerate(zip(names, scales, strict=True)):
         weak, strong = (
             outliers(readings[:, column], level=level, step=2 * scale.half_width)
             for level in (_STRAGGLER, _OUTLIER)

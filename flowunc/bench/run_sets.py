@@ -14,6 +14,8 @@ __all__ = ["find_sets"]
 def find_sets(rows: tuple[SheetRow, ...], cells: SheetCells) -> tuple[RunSet, ...]:
     """Find the sets: runs at one angle, with the zero rows at that angle on both sides.
 
+    A sheet without angles has all of its rows at one.
+
     Raises
     ------
     SheetError
@@ -41,7 +43,7 @@ def find_sets(rows: tuple[SheetRow, ...], cells: SheetCells) -> tuple[RunSet, ..
         before = blocks[place - 1] if place else []
         if not before or not before[0].is_zero or before[0].angle != angle:
             column = "angle" if first.label in seen else "run"
-            raise cells.error(first.line, column, _no_zero(first, before, seen))
+            raise cells.error(first.line, column, _no_zero(first, before, seen, cells))
         used.add(place - 1)
         after = blocks[place + 1] if place + 1 < len(blocks) else []
         if after and after[0].is_zero and after[0].angle == angle:
@@ -49,9 +51,9 @@ def find_sets(rows: tuple[SheetRow, ...], cells: SheetCells) -> tuple[RunSet, ..
         else:
             after = []
             remarks.append(
-                f"{cells.file}, line {block[-1].line}: no zero row at {angle:g} deg after this "
+                f"{cells.file}, line {block[-1].line}: no zero row{_at(angle, cells)} after this "
                 "run, so the drift of the zero over its set is not known and counts as none; shut "
-                "the valve and read the balance at the end of each set"
+                f"the valve and read the {_zero_word(cells)} at the end of each set"
             )
         runs = _runs(block, seen, cells)
         found.append(RunSet(angle, runs, tuple(before), tuple(after)))
@@ -70,9 +72,21 @@ def find_sets(rows: tuple[SheetRow, ...], cells: SheetCells) -> tuple[RunSet, ..
     return tuple(found)
 
 
-def _no_zero(first: SheetRow, before: list[SheetRow], seen: Mapping[str, int]) -> str:
-    wanted = f"expected a zero row at {first.angle:g} deg before the first run at that angle"
-    if not before:
+def _at(angle: float, cells: SheetCells) -> str:
+    """Name an angle, which a sheet without that column knows nothing of."""
+    return f" at {angle:g} deg" if "angle" in cells.form.units else ""
+
+
+def _zero_word(cells: SheetCells) -> str:
+    return "zero" if "reading" in cells.form.units else "balance"
+
+
+def _no_zero(
+    first: SheetRow, before: list[SheetRow], seen: Mapping[str, int], cells: SheetCells
+) -> str:
+    at_that = " at that angle" if "angle" in cells.form.units else ""
+    wanted = f"expected a zero row{_at(first.angle, cells)} before the first run{at_that}"
+    if not before:  # all that can be missing where there are no angles
         return f"run {first.label!r} has no zero row before it; {wanted}"
     if before[0].is_zero:
         return (

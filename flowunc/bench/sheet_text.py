@@ -21,6 +21,8 @@ __all__ = ["MOST_CHARACTERS", "MOST_ROWS", "Record", "SheetText", "read_sheet_te
 MOST_ROWS = 10_000
 MOST_CHARACTERS = 1_000  # of one cell
 _LARGEST_FILE = 20_000_000  # bytes
+_MOST_LINES = 100_000  # blank ones and those inside quotes as well
+_LONGEST_LINE = 50_000  # characters; a spreadsheet program may add 16 384 empty columns
 _QUOTED = re.compile(r'"(?:[^"]|"")*"')
 _SAVE = 'save the sheet as "CSV, UTF-8" in the spreadsheet program'
 _MARKS = {  # what files of other encodings begin with
@@ -115,9 +117,28 @@ def _text(path: str | PathLike[str], file: str) -> str:
         ) from None
 
 
+def _lines(text: str, file: str) -> Iterator[str]:
+    """Yield the lines with their ends, as many and as long as a lab sheet can have."""
+    for number, line in enumerate(io.StringIO(text, newline=""), start=1):
+        if number > _MOST_LINES:
+            raise SheetError(
+                f"more than {_MOST_LINES} lines; expected the sheet of one session: delete the "
+                "empty lines, or split it",
+                file,
+                number,
+            )
+        if len(line) > _LONGEST_LINE:
+            raise SheetError(
+                f"more than {_LONGEST_LINE} characters in one line; expected the cells of one row",
+                file,
+                number,
+            )
+        yield line
+
+
 def _header_line(text: str, file: str) -> tuple[str, int]:
-    for number, line in enumerate(io.StringIO(text, newline=None), start=1):
-        if line.strip(" \t\n,;"):
+    for number, line in enumerate(_lines(text, file), start=1):
+        if line.strip(" \t\r\n,;"):
             return line, number
     raise SheetError(
         "the sheet is empty; expected a header and rows, as in "
@@ -128,9 +149,7 @@ def _header_line(text: str, file: str) -> tuple[str, int]:
 
 
 def _records(text: str, file: str, separator: str) -> Iterator[Record]:
-    reader = csv.reader(
-        io.StringIO(text, newline=""), delimiter=separator, strict=True, skipinitialspace=True
-    )
+    reader = csv.reader(_lines(text, file), delimiter=separator, strict=True, skipinitialspace=True)
     while True:
         line = reader.line_num + 1
         try:

@@ -22,6 +22,10 @@ __all__ = ["TomlTable", "described", "read_toml"]
 T = TypeVar("T")
 
 _LARGEST_FILE = 1_000_000  # bytes; a bench description has two thousand
+# tomllib takes a time that grows with the square of the number of parts of a key
+_MOST_PARTS = 8
+_PART = r"""(?:[A-Za-z0-9_-]++|"(?:[^"\\\r\n]|\\.)*+"|'[^'\r\n]*+')"""
+_LONG_KEY = re.compile(rf"(?<![A-Za-z0-9_-])(?:{_PART}[ \t]*+\.[ \t]*+){{{_MOST_PARTS}}}")
 _BARE_KEY = re.compile(r"[A-Za-z0-9_-]+")
 _PLACE = re.compile(r"\s*\(at (line \d+, column \d+|end of document)\)")
 _TYPES = {
@@ -233,6 +237,14 @@ def read_toml(path: str | PathLike[str]) -> TomlTable:
         raise BenchError(
             f"line {line}: not UTF-8 text; save the file as UTF-8 in your editor", file
         ) from None
+    long_key = _LONG_KEY.search(text)
+    if long_key is not None:
+        line = text.count("\n", 0, long_key.start()) + 1
+        raise BenchError(
+            f"line {line}: more than {_MOST_PARTS} names joined by dots; expected a key such as "
+            "meters.small.accuracy",
+            file,
+        )
     try:
         return TomlTable(tomllib.loads(text), file)
     except RecursionError:

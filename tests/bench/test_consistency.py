@@ -23,6 +23,7 @@ from flowunc import (
 from flowunc.bench.command import EXAMPLE
 from flowunc.bench.consistency import Consistency, ConsistencyCheck, consistency
 
+DATA = Path(__file__).parent / "data"
 Write = Callable[..., Path]
 ROOT3 = math.sqrt(3.0)
 
@@ -323,3 +324,63 @@ def test_other_arguments_are_checked(example: Runs) -> None:
         consistency("sheet.csv")  # type: ignore[arg-type]
     with pytest.raises(StatementError, match="k=0"):
         consistency(example, k=0)
+
+
+# -- other manometers ------------------------------------------------------------------------------
+READING = "run,meter,flow,temperature [degC],reading [Pa],note"
+
+
+def transmitter(write_sheet: Write, *rows: str) -> Runs:
+    bench = load_bench(DATA / "transmitter.toml")
+    return analyse(read_sheet(write_sheet(*rows, header=READING), bench), bench)
+
+
+def test_zero_of_a_transmitter(write_sheet: Write) -> None:
+    rows = ["1,oil,10,30,3230,", "2,oil,20,30,6270,"]
+    found = consistency(transmitter(write_sheet, "zero,,,29,-20,", *rows, "zero,,,30,0,"))
+    check = only(found, "zero")
+    # two readings of a display of 0.01 kPa: U = 2 sqrt(2/3) 0.005 kPa
+    assert (check.unit, check.expanded) == ("kPa", pytest.approx(0.01 * math.sqrt(2 / 3), rel=1e-9))
+    assert check.difference == pytest.approx(0.02)
+    assert check.sentence.startswith(
+        "Runs 1 and 2: the zero reading changed by 0.0200 ± 0.0082 kPa"
+    )
+    assert "more than its resolution explains" in check.sentence
+    assert check.sentence.endswith("or a transmitter that warmed up.")
+    with pytest.warns(FlowuncWarning, match="no zero row after this run"):
+        runs = transmitter(write_sheet, "zero,,,29,-20,", *rows)
+    check = only(consistency(runs), "zero")
+    assert check.sentence.startswith("Runs 1 and 2: no zero after this set")
+
+
+def test_a_misread_single_reading_is_called_reading(write_sheet: Write) -> None:
+    read = [6270, 6280, 6260, 6270, 2670, 6270]
+    rows = [f"2,oil,20,30,{pascal}," for pascal in read]
+    found = consistency(transmitter(write_sheet, "zero,,,29,0,", *rows, "zero,,,30,0,"))
+    check = only(found, "repeats")
+    G = (np.mean(read) - 2670) / np.std(read, ddof=1)
+    assert check.verdict == "outlier"
+    assert f": reading 2.67 kPa in line 7 (outlier, G = {G:.3f} beyond" in check.sentence
+    assert "high" not in check.sentence
+    assert "low " not in check.sentence
+
+
+def test_one_valve_setting_without_inclinations(write_sheet: Write) -> None:
+    rows = ["1,oil,10,30,3230,", "2,oil,10,36,6270,"]
+    runs = transmitter(write_sheet, "zero,,,29,0,", *rows, "zero,,,30,0,")
+    check = only(consistency(runs, same_flow=[("1", "2")]), "same flow: pressure drop")
+    assert "one valve setting, same meter: pressure drop" in check.sentence
+    assert "The liquid differs by 6.1 K" in check.sentence  # by the correction for the stem
+
+
+def test_zero_of_an_upright_u_tube(write_sheet: Write) -> None:
+    bench = load_bench(DATA / "u_tube.toml")
+    path = write_sheet(
+        "zero,,,19,350,350",
+        "a,small,9,19.4,378.5,322",
+        "zero,,,19,360,350",
+        header="run,meter,flow,temperature [degC],high [mm],low [mm]",
+    )
+    check = only(consistency(analyse(read_sheet(path, bench), bench)), "zero")
+    assert check.sentence.startswith("Run a: the balance changed by")
+    assert check.sentence.endswith("or a scale that moved.")

@@ -7,8 +7,9 @@ from pathlib import Path
 
 import pytest
 
-from flowunc import Bench, FlowuncWarning, SheetError, read_sheet
+from flowunc import Bench, FlowuncWarning, SheetError, load_bench, read_sheet
 
+DATA = Path(__file__).parent / "data"
 Write = Callable[..., Path]
 
 
@@ -152,3 +153,31 @@ def test_repeats_that_are_none(
     found = refusal(write_sheet(*rows), bench)
     assert (found.line, found.column) == (line, column)
     assert found.reason.startswith(expected)
+
+
+# -- sheets without angles -------------------------------------------------------------------------
+@pytest.mark.parametrize(
+    ("name", "columns", "zeros", "values", "word"),
+    [
+        ("u_tube", "high [mm],low [mm]", "350,350", "small,9,19,378,322", "balance"),
+        ("transmitter", "reading [Pa]", "-20", "oil,10,30,3230", "zero"),
+    ],
+)
+def test_nothing_is_said_of_angles_where_there_are_none(
+    name: str, columns: str, zeros: str, values: str, word: str, write_sheet: Write
+) -> None:
+    bench = load_bench(DATA / f"{name}.toml")
+    header = f"run,meter,flow,temperature [degC],{columns}"
+    found = refusal(write_sheet(f"a,{values}", header=header), bench)
+    assert (found.line, found.column) == (2, "run")
+    assert found.reason == (
+        "run 'a' has no zero row before it; expected a zero row before the first run"
+    )
+    zero_row = f"zero,,,19,{zeros}"
+    path = write_sheet(zero_row, f"a,{values}", zero_row, f"b,{values}", header=header)
+    with pytest.warns(
+        FlowuncWarning, match=f"line 5: no zero row after this run, .* read the {word}"
+    ):
+        sheet = read_sheet(path, bench)
+    assert [[run.label for run in one.runs] for one in sheet.sets] == [["a"], ["b"]]
+    assert sheet.sets[1].after == ()

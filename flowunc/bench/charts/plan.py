@@ -11,9 +11,14 @@ from flowunc.bench.bench import Bench
 from flowunc.bench.charts.canvas import axes_for
 from flowunc.bench.charts.inclination_curves import draw_inclinations, inclination_curve
 from flowunc.bench.charts.meter_curves import draw_meters, meter_crossovers, meter_curve
-from flowunc.bench.planning.arguments import check_flows, check_meters, check_repeats
+from flowunc.bench.planning.arguments import (
+    check_flows,
+    check_meters,
+    check_repeats,
+    refuse_fixed,
+)
 from flowunc.bench.planning.conditions import Conditions
-from flowunc.bench.planning.plan import Plan
+from flowunc.bench.planning.session import Plan
 from flowunc.core.errors import DimensionError, RangeError
 from flowunc.core.kinds import Temperature, VolumeFlowRate
 from flowunc.core.quantity import Quantity
@@ -29,7 +34,7 @@ _MOST_CURVES = 6  # as many as there are marks
 
 def plan_chart(
     plan: Plan | Bench,
-    what: Literal["inclination", "meter"] = "inclination",
+    kind: Literal["inclination", "meter"] = "inclination",
     *,
     flows: VolumeFlowRate | None = None,
     meters: str | Sequence[str] | None = None,
@@ -47,7 +52,7 @@ def plan_chart(
     plan : Plan or Bench
         A plan brings its flows, meters, temperature, scatter and coverage, and the largest of
         its numbers of repeats.
-    what : {"inclination", "meter"}
+    kind : {"inclination", "meter"}
     flows : VolumeFlowRate, scalar or shape (n,), optional
         For the inclination: up to six flows. Of a plan with more, six are taken that are spread
         over them.
@@ -70,6 +75,8 @@ def plan_chart(
         matplotlib is not installed.
     DimensionError
         Neither a plan nor a bench; conditions beside those of a plan.
+    BenchError
+        "inclination" for a manometer that is not set to any.
     RangeError
         No flows for a bench, too many, or one that cannot be read at any inclination.
 
@@ -93,8 +100,8 @@ def plan_chart(
     >>> axes.get_ylabel()
     'U(f)/f in %, coverage 95 %'
     """
-    if what not in ("inclination", "meter"):
-        raise RangeError(f"{_FUNCTION}(what={what!r}): expected 'inclination' or 'meter'")
+    if kind not in ("inclination", "meter"):
+        raise RangeError(f"{_FUNCTION}(kind={kind!r}): expected 'inclination' or 'meter'")
     if isinstance(plan, Plan):
         _refuse_conditions(temperature=temperature, scatter=scatter, level=level, k=k)
         conditions = plan.conditions.searching()
@@ -111,7 +118,7 @@ def plan_chart(
             "Bench"
         )
     coverage = conditions.coverage
-    if what == "meter":
+    if kind == "meter":
         if flows is not None:
             raise RangeError(
                 f"{_FUNCTION}('meter', flows=...): the curves run over the scales of the meters; "
@@ -123,6 +130,7 @@ def plan_chart(
         unit = conditions.bench.meters[names[-1]].scale.unit
         draw_meters(axes, scales, crossovers, unit, coverage)
         return axes
+    refuse_fixed(conditions.bench, _FUNCTION, "is nothing to draw; ask for kind='meter'")
     chosen = _flows(plan, flows)
     curves = [inclination_curve(conditions, flow, names, number) for flow in chosen]
     axes = axes_for(ax, _FUNCTION)

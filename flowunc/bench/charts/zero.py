@@ -8,9 +8,10 @@ import numpy as np
 
 from flowunc.bench.charts.canvas import TEXT_SIZE, axes_for, label_axes, legend_above, plain
 from flowunc.bench.charts.palette import BAND, INK, PAPER, ZONE, marks
-from flowunc.bench.consistency import consistency
+from flowunc.bench.consistency import zero_checks
 from flowunc.bench.run_results import RunResults
 from flowunc.bench.sheet import RunSet, SheetRow
+from flowunc.core.arguments import check_coverage_factor
 from flowunc.core.errors import DimensionError, RangeError
 
 if TYPE_CHECKING:
@@ -22,7 +23,6 @@ _FUNCTION = "zero_chart"
 _BALANCE = {1: "reading without flow", 2: "balance high − low"}
 _MOST_NAMES = 30  # rows; beyond, only some are named
 _LETTERS = 90  # that fit below the axis side by side
-_TRIALS = 20_000  # of checks that are made along with those of the zero
 
 
 class ZeroSet(NamedTuple):
@@ -148,9 +148,7 @@ def zero_chart(runs: RunResults, *, ax: Axes | None = None, k: float = 2) -> Axe
 
 def zero_sets(runs: RunResults, k: float) -> list[ZeroSet]:
     """Return the zero of every set of a sheet, with the verdict on its drift."""
-    checks = [
-        check for check in consistency(runs, k=k, trials=_TRIALS).checks if check.check == "zero"
-    ]
+    checks = zero_checks(runs, check_coverage_factor(k, _FUNCTION))
     columns = len(runs.bench.manometer_kind.columns)
     place_of = {row.line: place for place, row in enumerate(runs.sheet.rows)}
     found = []

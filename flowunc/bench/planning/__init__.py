@@ -2,7 +2,8 @@
 
 ===============  ===================================================================
 `arguments`      what a plan may be asked
-`readings`       what the instruments will show
+`indications`    what meter and manometer show: the inverse of reading them
+`readings`       what will be read at a flow
 `record`         predicted readings through the model of `analyse`
 `conditions`     bench, temperature, scatter, coverage; U(f)/f and U(Re)/Re
 `inclination`    `best_inclination`
@@ -11,7 +12,8 @@
 `repeats`        `worthwhile_repeats`
 `table`          a plan as tables
 `text`           the printed plan
-`plan`           `plan`, `Plan`
+`session`        `Plan`
+`plan`           `plan`
 `comparison`     `compare_with_plan`
 ===============  ===================================================================
 
@@ -21,8 +23,9 @@ Predicted readings go through the very code that evaluates a lab sheet.
 from flowunc.bench.planning.comparison import compare_with_plan
 from flowunc.bench.planning.inclination import BestInclination, best_inclination
 from flowunc.bench.planning.meters import MeterCrossover, meter_crossover
-from flowunc.bench.planning.plan import Plan, plan
+from flowunc.bench.planning.plan import plan
 from flowunc.bench.planning.repeats import WorthwhileRepeats, worthwhile_repeats
+from flowunc.bench.planning.session import Plan
 from flowunc.bench.planning.smallest_flow import SmallestFlow, smallest_flow
 
 __all__ = [

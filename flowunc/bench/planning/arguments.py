@@ -13,8 +13,8 @@ from flowunc.bench.bench import Bench
 from flowunc.bench.nearest_name import nearest
 from flowunc.core.arguments import check_coverage_factor, check_level, read_values
 from flowunc.core.dimensions import TEMPERATURE
-from flowunc.core.errors import DimensionError, RangeError, StatementError
-from flowunc.core.kinds import Angle, Length, Ratio, Temperature, VolumeFlowRate, require_kind
+from flowunc.core.errors import BenchError, DimensionError, RangeError, StatementError
+from flowunc.core.kinds import Angle, Pressure, Ratio, Temperature, VolumeFlowRate, require_kind
 from flowunc.core.quantity import Quantity
 
 __all__ = [
@@ -29,6 +29,7 @@ __all__ = [
     "check_repeats",
     "check_scatter",
     "check_temperature",
+    "refuse_fixed",
     "single",
 ]
 
@@ -42,6 +43,7 @@ _EXAMPLES = {
     "temperature": "Quantity(0.1, 'K')",
     "deflection": "Length(2, 'mm') along the scale, or Ratio(1, '%') of the deflection",
 }
+_OF_PRESSURE = "Pressure(5, 'Pa') as shown, or Ratio(1, '%') of the pressure"
 
 
 class ExpectedScatter(NamedTuple):
@@ -121,9 +123,26 @@ def check_meters(meters: Any, bench: Bench, function: str) -> tuple[str, ...]:
     return found
 
 
-def check_inclinations(inclinations: Angle | ArrayLike | None, function: str) -> tuple[float, ...]:
-    """Return settings in deg, above 0 and up to 90, ascending; `SETTINGS` for None."""
+def refuse_fixed(bench: Bench, function: str, what: str) -> None:
+    """Refuse a question of inclinations to a bench whose manometer is not set to any."""
+    if bench.inclines:
+        return
+    text = f"{function}: {bench.manometer_kind.title} is not set to inclinations, so there {what}"
+    if bench.manometer_kind.inclination == "may be set":
+        text += "; if yours is, state angle_accuracy"
+    raise BenchError(text, bench.file, "manometer")
+
+
+def check_inclinations(
+    inclinations: Angle | ArrayLike | None, function: str, bench: Bench
+) -> tuple[float, ...]:
+    """Return settings in deg, above 0 and up to 90, ascending; `SETTINGS` for None.
+
+    A manometer that is not set to inclinations has its own, and no other.
+    """
     if inclinations is None:
+        if not bench.inclines:
+            return (bench.fixed_angle,)
         return tuple(float(setting) for setting in SETTINGS)
     if isinstance(inclinations, Quantity):
         angle = require_kind(inclinations, Angle, function, "inclinations")
@@ -138,6 +157,8 @@ def check_inclinations(inclinations: Angle | ArrayLike | None, function: str) ->
             f"{function}: inclination {float(degrees[bad][0]):g} deg; expected the inclination to "
             "the horizontal, above 0 and up to 90 deg"
         )
+    if not bench.inclines and (degrees != bench.fixed_angle).any():
+        refuse_fixed(bench, function, "is none to choose; leave inclinations out")
     return tuple(sorted({float(setting) for setting in degrees}))
 
 
@@ -160,7 +181,7 @@ def check_repeats(repeats: Any, function: str) -> tuple[int, ...]:
 
 
 def check_temperature(temperature: Any, function: str) -> Temperature:
-    """Return one water temperature, 20 degC for None."""
+    """Return one temperature of the liquid, 20 degC for None."""
     if temperature is None:
         return Temperature(20.0, "degC")
     given = require_kind(temperature, Temperature, function, "temperature")
@@ -172,7 +193,7 @@ def check_temperature(temperature: Any, function: str) -> Temperature:
     return given
 
 
-def check_scatter(scatter: Any, function: str) -> ExpectedScatter:
+def check_scatter(scatter: Any, function: str, bench: Bench) -> ExpectedScatter:
     """Return the expected scatter by what is read."""
     if scatter is None:
         return ExpectedScatter()
@@ -189,17 +210,20 @@ def check_scatter(scatter: Any, function: str) -> ExpectedScatter:
             raise StatementError(
                 f"{function}: scatter of {name!r}; {asked}expected one of {', '.join(_EXAMPLES)}"
             )
-        _check_deviation(given, name, function)
+        _check_deviation(given, name, function, bench)
     return ExpectedScatter(**scatter)
 
 
-def _check_deviation(given: Any, name: str, function: str) -> None:
-    expected = f"expected the standard deviation of a single reading, such as {_EXAMPLES[name]}"
+def _check_deviation(given: Any, name: str, function: str, bench: Bench) -> None:
+    dimension, example = TEMPERATURE, _EXAMPLES[name]
+    if name == "flow":
+        dimension = VolumeFlowRate.dimension
+    elif name == "deflection":
+        dimension = bench.manometer.scale.parsed_unit.dimension
+        example = _OF_PRESSURE if dimension is Pressure.dimension else example
+    expected = f"expected the standard deviation of a single reading, such as {example}"
     if not isinstance(given, Quantity):
         raise StatementError(f"{function}: scatter of {name}: got {given!r}; {expected}")
-    dimension = {"flow": VolumeFlowRate.dimension, "deflection": Length.dimension}.get(
-        name, TEMPERATURE
-    )
     relative = isinstance(given, Ratio) and name != "temperature"
     absolute = given._unit.dimension is dimension and not given._absolute
     if not (relative or absolute) or given.ndim or given._node.value < 0:

@@ -10,6 +10,7 @@ import numpy as np
 from flowunc.bench.column_balance import column_balance
 from flowunc.bench.law_choice import normalised_errors
 from flowunc.bench.planning.conditions import Conditions
+from flowunc.bench.planning.indications import slope_of
 from flowunc.bench.planning.readings import predict
 from flowunc.bench.runs import Runs
 from flowunc.core.errors import DimensionError
@@ -47,7 +48,8 @@ def compare_with_plan(
     pandas.DataFrame
         One line per run. ``planned`` columns are what `plan` says for its meter, flow,
         temperature, inclination and number of repeats; ``measured`` ones what the sheet gave.
-        Deflections are along the scale, counted from the zero, in ``scale unit``; U over value
+        Deflections are along the scale, counted from the zero, in ``scale unit`` (what a
+        transmitter showed, before its calibration line); U over value
         are fractions. ``E_n`` holds the measured f against the law at the measured Re, errors in
         common cancelled, as in `Runs.table`; NaN where no law holds.
 
@@ -97,6 +99,7 @@ def compare_with_plan(
     planned = _planned(conditions, readings)
     balance = column_balance(sheet, bench)
     unit = bench.manometer.scale.unit
+    counted = (balance.high - balance.low - balance.zero).to(unit).value
     choice = runs.laws(seed=seed)
     return pd.DataFrame(
         {
@@ -109,7 +112,7 @@ def compare_with_plan(
             "Re": readings.reynolds,
             "regime": readings.regime,
             "deflection planned": readings.deflection,
-            "deflection measured": (balance.high - balance.low - balance.zero).to(unit).value,
+            "deflection measured": np.asarray(counted) / slope_of(bench.manometer),
             "scale unit": unit,
             "U(Re)/Re planned": planned[0],
             "U(Re)/Re measured": conditions.relative(runs.reynolds),

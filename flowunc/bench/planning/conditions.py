@@ -18,8 +18,10 @@ from flowunc.bench.planning.arguments import (
     check_scatter,
     check_temperature,
 )
+from flowunc.bench.planning.indications import flows_shown, span_of_meter
 from flowunc.bench.planning.readings import PlannedReadings, predict
 from flowunc.bench.planning.record import PlannedResults, planned_results, planned_reynolds
+from flowunc.core.errors import BenchError
 from flowunc.core.kinds import Temperature, VolumeFlowRate
 from flowunc.core.quantity import Quantity
 
@@ -39,7 +41,7 @@ class Conditions:
     ----------
     bench : Bench
     temperature : Temperature, scalar
-        Of the water.
+        Of the liquid.
     scatter : ExpectedScatter
     level, k : float or None
         Coverage; one of the two.
@@ -57,10 +59,11 @@ class Conditions:
     ) -> Self:
         """Make conditions from what a user gave."""
         level, k = check_coverage(level, k, function)
+        checked = check_bench(bench, function)
         return cls(
-            bench=check_bench(bench, function),
+            bench=checked,
             temperature=check_temperature(temperature, function),
-            scatter=check_scatter(scatter, function),
+            scatter=check_scatter(scatter, function, checked),
             level=level,
             k=k,
         )
@@ -89,7 +92,10 @@ class Conditions:
         inclination: ArrayLike,
         repeats: ArrayLike = 1,
     ) -> PlannedReadings:
-        """Predict the readings of cells; flows in m^3/s, inclinations in deg, broadcast."""
+        """Predict the readings of cells; flows in m^3/s, inclinations in deg, broadcast.
+
+        Inclinations do not count for a manometer that is not set to one.
+        """
         flows, angles, numbers = np.broadcast_arrays(
             np.atleast_1d(flow), np.atleast_1d(inclination), np.atleast_1d(repeats)
         )
@@ -132,13 +138,21 @@ class Conditions:
 
     def flows_of(self, meter: str) -> tuple[float, float]:
         """Return the lowest and the highest flow in m^3/s that a meter can show."""
+        low, high = span_of_meter(self.bench, meter)
         scale = self.bench.meters[meter].scale
-        low, high = scale.span or (0.0, 0.0)  # a bench has no meter without a span
         least = low if low > 0 else max(scale.division, _LEAST_OF_SPAN * high)
-        # its reading for a flow is in proportion to the flow
-        one = scale.parsed_unit.to_si(high)
-        per_flow = float(self.readings(meter, one, 90.0).flow_reading[0]) / one
-        return least / per_flow, high / per_flow
+        density = self.bench.density(self.temperature)
+        ends = flows_shown(self.bench, meter, np.array([least, high]), density)
+        lowest, highest = (float(flow) for flow in ends)
+        if highest <= 0:
+            raise BenchError(
+                f"its calibration line gives no flow above 0 up to {high:g} {scale.unit}; check "
+                "intercept and slope",
+                self.bench.file,
+                f"meters.{meter}.calibration",
+            )
+        # a line may pass through 0 somewhere on the scale
+        return (lowest if lowest > 0 else _LEAST_OF_SPAN * highest), highest
 
     def shown(self, flow: float, meter: str) -> str:
         """Write a flow in the unit of a meter."""

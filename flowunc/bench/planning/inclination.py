@@ -13,12 +13,19 @@ from numpy.typing import NDArray
 
 from flowunc.bench.bench import Bench
 from flowunc.bench.conclusions import source_variances
-from flowunc.bench.planning.arguments import check_flows, check_meters, check_repeats, single
+from flowunc.bench.planning.arguments import (
+    check_flows,
+    check_meters,
+    check_repeats,
+    refuse_fixed,
+    single,
+)
 from flowunc.bench.planning.conditions import Conditions
+from flowunc.bench.planning.indications import largest_deflection, reads_one
+from flowunc.core.display.tables import mimebundle, paragraphs, wrapped
 from flowunc.core.errors import RangeError
 from flowunc.core.kinds import Angle, Temperature, VolumeFlowRate
 from flowunc.core.quantity import Quantity
-from flowunc.core.tables_shown import mimebundle, paragraphs, wrapped
 
 __all__ = [
     "BestInclination",
@@ -122,6 +129,8 @@ def best_inclination(
 
     Raises
     ------
+    BenchError
+        A manometer that is not set to inclinations.
     RangeError
         A flow that no meter can show, or whose head does not fit the board even upright.
 
@@ -138,7 +147,8 @@ def best_inclination(
         sin(theta)^2 = u_theta h/u_d
 
     is the best inclination, upright where that is above 1; the flattest that fits, where the
-    deflection would not fit the board there. All else that stands behind f is the same at every
+    deflection would not fit the board there. (In a well manometer sin(theta) + area_ratio stands
+    in the place of sin(theta) in d and h.) All else that stands behind f is the same at every
     inclination. What is searched here is the smallest U(f)/f of the whole record.
 
     Examples
@@ -151,6 +161,9 @@ def best_inclination(
     'interior'
     """
     conditions = Conditions.checked(bench, temperature, scatter, level, k, _FUNCTION).searching()
+    refuse_fixed(
+        conditions.bench, _FUNCTION, "is no best one; plan(bench, flows=...) gives its U(f)/f"
+    )
     given = check_flows(flow, _FUNCTION, "flow")
     number = check_repeats([repeats], _FUNCTION)[0]
     names = check_meters(meter, conditions.bench, _FUNCTION)
@@ -183,19 +196,23 @@ def flattest_that_fits(conditions: Conditions, meter: str, flow: float) -> float
     RangeError
         Not even the upright board is high enough.
     """
-    span = conditions.bench.manometer.scale.span
-    if span is None:
+    room = largest_deflection(conditions.bench)
+    if not math.isfinite(room):
         return _FLATTEST
-    upright = float(conditions.readings(meter, flow, 90.0).deflection[0])
-    share = upright / (span[1] - span[0])
-    if share > 1:
+    tilts = np.array([30.0, 90.0])
+    tilted, upright = (float(d) for d in conditions.readings(meter, flow, tilts).deflection)
+    if upright > room:
         unit = conditions.bench.manometer.scale.unit
+        what = "rise" if reads_one(conditions.bench) else "column difference"
         raise RangeError(
-            f"{conditions.shown(flow, meter)} needs a column difference of {upright:.4g} {unit} "
-            f"even upright; expected at most {span[1] - span[0]:g} {unit}, the span of the board: "
+            f"{conditions.shown(flow, meter)} needs a {what} of {upright:.4g} {unit} "
+            f"even upright; expected at most {room:g} {unit}, the span of the board: "
             "take a smaller flow"
         )
-    return max(_FLATTEST, math.degrees(math.asin(share)))
+    # 1/deflection is linear in the sine, from 1/2 at 30 deg to 1; of a well it is not 0 at 0
+    per_sine = 2 * (1 / upright - 1 / tilted)
+    sine = 1 - (1 / upright - 1 / room) / per_sine
+    return max(_FLATTEST, math.degrees(math.asin(max(sine, 0.0))))
 
 
 def find_inclination(

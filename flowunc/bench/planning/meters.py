@@ -12,10 +12,10 @@ from numpy.typing import NDArray
 from flowunc.bench.bench import Bench
 from flowunc.bench.planning.arguments import check_meters, check_repeats
 from flowunc.bench.planning.conditions import Conditions
+from flowunc.core.display.tables import mimebundle, paragraphs, wrapped
 from flowunc.core.errors import RangeError
 from flowunc.core.kinds import Temperature, VolumeFlowRate
 from flowunc.core.quantity import Quantity
-from flowunc.core.tables_shown import mimebundle, paragraphs, wrapped
 
 __all__ = ["MeterCrossover", "find_crossover", "meter_crossover"]
 

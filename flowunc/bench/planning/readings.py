@@ -1,8 +1,8 @@
-"""What the instruments will show: from a flow to two column readings, before any measurement.
+"""What will be read: from a flow to readings of meter, thermometer and manometer.
 
-Nothing here is a formula of its own. Pressure drop and deflection come from the functions that
-evaluate readings, which are linear in them: what one unit of it amounts to is asked, and
-divided by. So the readings predicted here, evaluated, give back the law that they come from.
+The law gives the friction factor, and what the instruments show of it is the inverse of what
+they are read with (`indications`). So the readings predicted here, evaluated, give back the law
+that they come from.
 """
 
 from __future__ import annotations
@@ -15,11 +15,8 @@ from numpy.typing import NDArray
 
 from flowunc.bench.bench import Bench
 from flowunc.bench.corrected_temperature import reading_at
-from flowunc.bench.manometer_kinds import KINDS
-from flowunc.bench.pressure_reading import pressure_drop
-from flowunc.core.errors import BenchError
-from flowunc.core.kinds import Angle, Density, Length, Pressure, Ratio, Temperature, VolumeFlowRate
-from flowunc.instruments.scale import Scale
+from flowunc.bench.planning.indications import flow_readings, indicated, misfit, off_span
+from flowunc.core.kinds import Density, Pressure, Ratio, Temperature, VolumeFlowRate
 from flowunc.pipe import laws
 from flowunc.pipe.flow import mean_velocity, reynolds_number
 from flowunc.pipe.friction import darcy_friction_factor
@@ -27,9 +24,6 @@ from flowunc.pipe.friction import darcy_friction_factor
 __all__ = ["PlannedReadings", "predict"]
 
 Floats = NDArray[np.float64]
-
-# of a division: what a span end may lose by rounding, as a Scale allows too
-_ROUNDING = 1e-9
 
 
 @dataclass(frozen=True, eq=False, kw_only=True)
@@ -41,7 +35,7 @@ class PlannedReadings:
     meter : tuple of str
     repeats : ndarray of int
     inclination : ndarray
-        In deg.
+        In deg; that of the manometer itself where it is not set.
     flow : ndarray
         In m^3/s.
     flow_reading : ndarray
@@ -52,10 +46,11 @@ class PlannedReadings:
         Expected, by the law.
     regime, law : tuple of str
     deflection, high, low : ndarray
-        Along the scale of the manometer, in its unit; the columns stand symmetrically about
-        the middle of its span (about 0 if it has none).
+        On the scale of the manometer, in its unit. Two columns stand symmetrically about the
+        middle of its span (about 0 if it has none); the one reading of other manometers is
+        ``high``, counted from where `indications` says that their zero stands, and ``low`` 0.
     flow_readable, readable : ndarray of bool
-        Whether the meter can show the flow; whether the columns fit the board as well.
+        Whether the meter can show the flow; whether the manometer can show its drop as well.
     note : tuple of str
         What is to be said of the cell, "" if nothing.
     """
@@ -98,16 +93,15 @@ def predict(
     flow : ndarray, shape (n,)
         In m^3/s.
     temperature : Temperature, scalar or shape (n,)
-        Of the water; its value counts.
+        Of the liquid; its value counts.
     inclination : ndarray, shape (n,)
-        In deg.
+        In deg; does not count for a manometer that is not set to one.
     repeats : ndarray of int, shape (n,)
 
     Returns
     -------
     PlannedReadings
     """
-    _check_plannable(bench, meter)
     count = len(meter)
     kelvin = np.broadcast_to(np.asarray(temperature._node.value), (count,))
     given = Temperature(kelvin, "K")
@@ -122,22 +116,16 @@ def predict(
         Pressure(1.0, "Pa"), density, velocity, bench.bore, bench.tap_spacing
     )
     drop = friction / np.asarray(per_pascal._node.value)
-    scale = bench.manometer.scale
-    deflection = np.asarray(
-        scale.parsed_unit.from_si(drop / _drop_per_metre(bench, inclination, density))
-    )
-    readings, shown = _flow_readings(bench, meter, flow, density)
-    fits, middle = _board(scale, deflection)
-    tilted = _tilted(bench, inclination)
-    for row in np.flatnonzero(tilted).tolist():
-        notes[row].append(f"the manometer is {bench.manometer_kind.title}: 90 deg only")
-    _describe_misfits(bench, meter, readings, shown, deflection, fits, notes)
-    readable = shown & fits & ~tilted
-    half = np.where(readable, deflection / 2, np.nan)
+    set_to = inclination if bench.inclines else np.full(count, bench.fixed_angle)
+    shows = indicated(bench, drop, set_to, density)
+    readings, shown = _flow_readings(bench, meter, flow, density, notes)
+    for row in np.flatnonzero(~shows.fits).tolist():
+        notes[row].append(misfit(bench, float(shows.deflection[row])))
+    readable = shown & shows.fits
     return PlannedReadings(
         meter=tuple(meter),
         repeats=repeats,
-        inclination=inclination,
+        inclination=set_to,
         flow=flow,
         flow_reading=readings,
         temperature_reading=reading_at(bench.thermometer, kelvin),
@@ -145,40 +133,13 @@ def predict(
         friction=friction,
         regime=tuple(regime.tolist()),
         law=law,
-        deflection=deflection,
-        high=middle + half,
-        low=middle - half,
+        deflection=shows.deflection,
+        high=np.where(readable, shows.high, np.nan),
+        low=np.where(readable, shows.low, np.nan),
         flow_readable=shown,
         readable=readable,
         note=tuple("; ".join(parts) for parts in notes),
     )
-
-
-def _check_plannable(bench: Bench, meter: Sequence[str]) -> None:
-    """Refuse what cannot be predicted yet: one reading of a manometer, a calibrated meter."""
-    kind = bench.manometer_kind
-    if "reading" in kind.columns:
-        raise BenchError(
-            f"{kind.title}; a session can be planned with two columns only: "
-            f"{', '.join(one.word for one in KINDS.values() if one.columns != kind.columns)}",
-            bench.file,
-            "manometer",
-        )
-    for name in dict.fromkeys(meter):
-        if bench.meters[name].line is not None:
-            raise BenchError(
-                "goes by a calibration line; a session can be planned with what the data sheet "
-                "says only: plan with accuracy in place of calibration, or with another meter",
-                bench.file,
-                f"meters.{name}",
-            )
-
-
-def _tilted(bench: Bench, inclination: Floats) -> NDArray[np.bool_]:
-    """Tell which inclinations a manometer that stands upright cannot have."""
-    if bench.inclines:
-        return np.zeros(inclination.size, dtype=np.bool_)
-    return np.asarray(inclination != bench.fixed_angle)
 
 
 def _regimes(reynolds: Floats, bench: Bench) -> NDArray[np.str_]:
@@ -209,75 +170,16 @@ def _friction(
     return friction, tuple(names.tolist()), notes
 
 
-def _drop_per_metre(bench: Bench, inclination: Floats, density: Density) -> Floats:
-    """Return the pressure drop of one metre of deflection."""
-    drop = pressure_drop(
-        bench,
-        high=Length(1.0, "m"),
-        low=Length(0.0, "m"),
-        zero=Length(0.0, "m"),
-        density=density,
-        angle=Angle(inclination, "deg") if bench.inclines else None,
-    )
-    return np.asarray(drop._node.value)
-
-
 def _flow_readings(
-    bench: Bench, meter: Sequence[str], flow: Floats, density: Density
+    bench: Bench, meter: Sequence[str], flow: Floats, density: Density, notes: list[list[str]]
 ) -> tuple[Floats, NDArray[np.bool_]]:
-    """Return what the meters show, and whether their scales reach so far."""
+    """Return what the meters show, and whether they reach so far, with notes where they do not."""
     names = np.asarray(meter)
     readings = np.empty(flow.size)
     shown = np.zeros(flow.size, dtype=np.bool_)
     for name in dict.fromkeys(meter):
         mine = np.flatnonzero(names == name)
-        scale = bench.meters[name].scale
-        found = np.asarray(scale.parsed_unit.from_si(flow[mine]))
-        if bench.meters[name]._densities is not None:
-            found = found / _correction(bench, name, density[mine])
-        low, high = scale.span or (0.0, np.inf)
-        slack = _ROUNDING * scale.division
-        inside = (found >= low - slack) & (found <= high + slack) & (found > 0)
-        readings[mine] = np.where(inside, np.clip(found, low, high), found)
-        shown[mine] = inside
+        readings[mine], shown[mine] = flow_readings(bench, name, flow[mine], density[mine])
+        for row in mine[~shown[mine]].tolist():
+            notes[row].append(off_span(bench.meters[name], float(readings[row]), name))
     return readings, shown
-
-
-def _correction(bench: Bench, name: str, density: Density) -> Floats:
-    """Return what a reading of this meter is multiplied with, for the density that flows."""
-    meter = bench.meters[name]
-    full = (meter.scale.span or (0.0, 1.0))[1]
-    corrected = meter.read(np.full(density.size, full), density=density)
-    return np.asarray(corrected.value) / full
-
-
-def _board(scale: Scale, deflection: Floats) -> tuple[NDArray[np.bool_], float]:
-    if scale.span is None:
-        return np.ones(deflection.size, dtype=np.bool_), 0.0
-    low, high = scale.span
-    return deflection <= (high - low) + _ROUNDING * scale.division, (low + high) / 2
-
-
-def _describe_misfits(
-    bench: Bench,
-    meter: Sequence[str],
-    readings: Floats,
-    shown: NDArray[np.bool_],
-    deflection: Floats,
-    fits: NDArray[np.bool_],
-    notes: list[list[str]],
-) -> None:
-    for row in np.flatnonzero(~shown).tolist():
-        scale = bench.meters[meter[row]].scale
-        low, high = scale.span or (0.0, np.inf)
-        notes[row].append(
-            f"{readings[row]:.4g} {scale.unit} is off the scale of {meter[row]}, "
-            f"{low:g} to {high:g} {scale.unit}"
-        )
-    board = bench.manometer.scale
-    low, high = board.span or (0.0, np.inf)
-    for row in np.flatnonzero(~fits).tolist():
-        notes[row].append(
-            f"deflection of {deflection[row]:.4g} {board.unit} exceeds the board's "
-            f"{high - low:g} {board.unit}"
-        )

@@ -1,8 +1,8 @@
 """From predicted readings to Re and f, through the very model that evaluates a lab sheet.
 
-The readings become a `Sheet`: one set for each inclination, its zero read before and after in
-the middle of the board. Only the scatter is not taken from rows, as there are none yet, but from
-what is expected of a single reading.
+The readings become a `Sheet`: one set for each inclination, its zero read before and after where
+`indications` says that it stands. Only the scatter is not taken from rows, as there are none yet,
+but from what is expected of a single reading.
 """
 
 from __future__ import annotations
@@ -16,9 +16,11 @@ from numpy.typing import NDArray
 from flowunc.bench.bench import Bench
 from flowunc.bench.evaluation import evaluated, flowing
 from flowunc.bench.planning.arguments import ExpectedScatter
+from flowunc.bench.planning.indications import zero_levels
 from flowunc.bench.planning.readings import PlannedReadings
 from flowunc.bench.repeats import FLOW, HIGH, TEMPERATURE, Scatter
 from flowunc.bench.sheet import Run, RunSet, Sheet, SheetRow
+from flowunc.bench.sheet_form import form_of
 from flowunc.core.component import Component, Pool
 from flowunc.core.distributions import Normal
 from flowunc.core.kinds import FrictionFactor, Pressure, ReynoldsNumber, VolumeFlowRate
@@ -69,7 +71,7 @@ def planned_results(
 def planned_reynolds(
     bench: Bench, readings: PlannedReadings, rows: Rows, scatter: ExpectedScatter
 ) -> ReynoldsNumber:
-    """Evaluate flow and temperature alone, for cells whose columns may not fit the board."""
+    """Evaluate flow and temperature alone, whether the manometer can show them or not."""
     sheet, expected = _sheet(bench, readings, rows, scatter)
     return flowing(sheet, expected, bench).reynolds
 
@@ -85,15 +87,14 @@ def _sheet(
             readings.low[rows],
         ]
     )
-    span = bench.manometer.scale.span
-    middle = 0.0 if span is None else (span[0] + span[1]) / 2
+    zero = zero_levels(bench)
     angles = readings.inclination[rows]
     starts = np.flatnonzero(np.diff(angles, prepend=np.nan) != 0)
     sets, line = [], 1
     for start, stop in zip(starts, [*starts[1:], len(rows)], strict=True):
         angle, warmth = float(angles[start]), float(means[start, 1])
         runs = []
-        before = SheetRow(line + 1, "zero", "", 0.0, warmth, angle, middle, middle, "planned")
+        before = SheetRow(line + 1, "zero", "", 0.0, warmth, angle, *zero, "planned")
         line += 1
         for place in range(start, stop):
             line += 1
@@ -104,14 +105,14 @@ def _sheet(
             )
             runs.append(Run((row,)))
         line += 1
-        after = SheetRow(line, "zero", "", 0.0, warmth, angle, middle, middle, "planned")
+        after = SheetRow(line, "zero", "", 0.0, warmth, angle, *zero, "planned")
         sets.append(RunSet(angle, tuple(runs), (before,), (after,)))
     units = {
         "thermometer": bench.thermometer.scale.unit,
         "manometer": bench.manometer.scale.unit,
         **{f"meters.{name}": meter.scale.unit for name, meter in bench.meters.items()},
     }
-    sheet = Sheet("<plan>", (), tuple(sets), units)
+    sheet = Sheet("<plan>", (), tuple(sets), units, form_of(bench).columns)
     return sheet, _scatter(bench, readings, rows, scatter, means)
 
 

@@ -19,11 +19,11 @@ from flowunc.bench.planning.arguments import (
 )
 from flowunc.bench.planning.conditions import Conditions
 from flowunc.bench.planning.inclination import best_in
+from flowunc.core.display.frames import rounded_table
+from flowunc.core.display.tables import mimebundle, wrapped
 from flowunc.core.errors import RangeError, StatementError
-from flowunc.core.frame_shown import rounded_table
 from flowunc.core.kinds import Angle, Ratio, Temperature, VolumeFlowRate
 from flowunc.core.quantity import Quantity
-from flowunc.core.tables_shown import mimebundle, wrapped
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -46,9 +46,7 @@ class WorthwhileRepeats:
         The stated fraction.
     meter : str
     inclination : Angle, scalar
-    table : pandas.DataFrame
-        By ``repeats``: ``u(f)/f``, ``dof`` (effective), ``k``, ``U(f)/f``, and the ``gain`` of
-        one more repeat as a fraction of U, negative where U grows.
+        That of the manometer itself where it is not set.
     sentence : str
     """
 
@@ -56,15 +54,23 @@ class WorthwhileRepeats:
     gain: float
     meter: str
     inclination: Angle
-    table: pd.DataFrame = field(repr=False)
+    _lines: pd.DataFrame = field(repr=False)
     sentence: str
+
+    def table(self) -> pd.DataFrame:
+        """Return what each number of repeats gives, one line each.
+
+        By ``repeats``: ``u(f)/f``, ``dof`` (effective), ``k``, ``U(f)/f``, and the ``gain`` of
+        one more repeat as a fraction of U, negative where U grows.
+        """
+        return self._lines.copy()
 
     def __str__(self) -> str:
         return wrapped(self.sentence)
 
     def _repr_html_(self) -> str:
         return rounded_table(
-            self.table,
+            self._lines,
             formats={"u(f)/f": ".2%", "U(f)/f": ".2%", "k": ".2f", "gain": ".1%"},
             notes=(self.sentence,),
         )._repr_html_()
@@ -100,7 +106,8 @@ def worthwhile_repeats(
     meter : str, optional
         The better one if left out.
     inclination : Angle or float in deg, optional
-        The best one for a single reading if left out.
+        The best one for a single reading if left out; none to choose where the manometer is
+        not set to any.
     temperature, level, k
         As for `plan`.
 
@@ -112,6 +119,8 @@ def worthwhile_repeats(
     ------
     RangeError
         A run that cannot be read; numbers out of range.
+    BenchError
+        An inclination for a manometer that is not set to any.
     StatementError
         No scatter, or not in the form of `plan`.
 
@@ -132,7 +141,7 @@ def worthwhile_repeats(
     >>> found = worthwhile_repeats(
     ...     bench, VolumeFlowRate(14, "L/min"), scatter={"deflection": Ratio(5, "%")}
     ... )
-    >>> list(found.table["repeats"][:3])
+    >>> list(found.table()["repeats"][:3])
     [1, 2, 3]
     """
     conditions = Conditions.checked(bench, temperature, scatter, level, k, _FUNCTION).searching()
@@ -164,7 +173,7 @@ def worthwhile_repeats(
         gain=wanted,
         meter=name,
         inclination=Angle(setting, "deg"),
-        table=table,
+        _lines=table,
         sentence=_sentence(conditions, name, value, found, expanded, wanted, reached),
     )
 
@@ -173,8 +182,8 @@ def _where(
     conditions: Conditions, flow: VolumeFlowRate, meter: str | None, inclination: Any
 ) -> tuple[str, float]:
     names = check_meters(meter, conditions.bench, _FUNCTION)
-    if inclination is not None:
-        settings = check_inclinations(inclination, _FUNCTION)
+    if inclination is not None or not conditions.bench.inclines:
+        settings = check_inclinations(inclination, _FUNCTION, conditions.bench)
         if len(settings) != 1:
             raise RangeError(
                 f"{_FUNCTION}(inclination=...): got {len(settings)} settings; expected one, or "

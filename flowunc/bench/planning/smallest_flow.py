@@ -21,10 +21,10 @@ from flowunc.bench.planning.arguments import (
 )
 from flowunc.bench.planning.conditions import Conditions
 from flowunc.bench.planning.inclination import find_inclination
+from flowunc.core.display.tables import mimebundle, paragraphs, wrapped
 from flowunc.core.errors import RangeError
 from flowunc.core.kinds import Angle, Ratio, Temperature, VolumeFlowRate
 from flowunc.core.quantity import Quantity
-from flowunc.core.tables_shown import mimebundle, paragraphs, wrapped
 
 __all__ = ["SmallestFlow", "find_smallest_flow", "smallest_flow"]
 
@@ -55,7 +55,7 @@ class SmallestFlow:
         In the unit of that meter: the smallest that meets the target, or else the one with the
         smallest U(f)/f.
     inclination : Angle, scalar
-        The best one for it, or the one given.
+        The best one for it, or the one given; that of the manometer where it is not set.
     expanded : float
         U(f)/f there.
     regime : str
@@ -106,7 +106,8 @@ def smallest_flow(
     meters : str or tuple of str, optional
         All of the bench if left out.
     inclination : Angle or float in deg, optional
-        One setting; the best one for each flow if left out.
+        One setting; the best one for each flow if left out. None to choose where the manometer
+        is not set to any.
     repeats, temperature, scatter, level, k
         As for `best_inclination`.
 
@@ -118,6 +119,8 @@ def smallest_flow(
     ------
     RangeError
         A target that is no fraction between 0 and 1; no flow that can be read at all.
+    BenchError
+        An inclination for a manometer that is not set to any.
 
     Notes
     -----
@@ -141,7 +144,7 @@ def smallest_flow(
     number = check_repeats([repeats], _FUNCTION)[0]
     setting = None
     if inclination is not None:
-        settings = check_inclinations(inclination, _FUNCTION)
+        settings = check_inclinations(inclination, _FUNCTION, conditions.bench)
         if len(settings) != 1:
             raise RangeError(
                 f"{_FUNCTION}(inclination=...): got {len(settings)} settings; expected one, or "
@@ -159,6 +162,9 @@ def find_smallest_flow(
     setting: float | None = None,
 ) -> SmallestFlow:
     """Search under given conditions; ``setting`` is an inclination in deg or None."""
+    inclines = conditions.bench.inclines
+    if not inclines:
+        setting = conditions.bench.fixed_angle
     angles = np.array([*_FLATTER, *SETTINGS] if setting is None else [setting], dtype=np.float64)
     flows = [_grid(*conditions.flows_of(name)) for name in meters]
     names = [name for name in meters for _ in range(_FLOWS * angles.size)]
@@ -170,9 +176,11 @@ def find_smallest_flow(
     )
     scanned = conditions.of_friction(readings).reshape(len(meters), _FLOWS, angles.size)
     if np.isnan(scanned).all():
+        where = "" if setting is None or not inclines else f" at {setting:g} deg"
+        wanted = "the columns fit the board: take another inclination"
         raise RangeError(
-            f"{_FUNCTION}: no flow can be read{_at(setting)}: {readings.note[0]}; expected flows "
-            "whose columns fit the board: take another inclination"
+            f"{_FUNCTION}: no flow can be read{where}: {readings.note[0]}; expected flows for "
+            f"which {wanted if inclines else 'both instruments reach far enough'}"
         )
     values = np.where(np.isnan(scanned), np.inf, scanned)
     smallest = values.min(axis=2)
@@ -208,7 +216,8 @@ def find_smallest_flow(
         always_above=above,
         sentence="",
     )
-    return replace(made, sentence=_sentence(made, conditions.shown(flow, name)))
+    at = f" at {inclination:.3g} deg" if inclines else ""
+    return replace(made, sentence=_sentence(made, f"{conditions.shown(flow, name)} on {name}{at}"))
 
 
 def _grid(low: float, high: float) -> Floats:
@@ -293,13 +302,7 @@ def _always_above(flows: list[Floats], smallest: Floats, target: float, flow: fl
     return True
 
 
-def _at(setting: float | None) -> str:
-    return "" if setting is None else f" at {setting:g} deg"
-
-
-def _sentence(found: SmallestFlow, flow: str) -> str:
-    inclination = float(found.inclination.to("deg").value)
-    place = f"{flow} on {found.meter} at {inclination:.3g} deg"
+def _sentence(found: SmallestFlow, place: str) -> str:
     wanted = f"{100 * found.target:.3g} %"
     if not found.found:
         return (

@@ -9,6 +9,7 @@ from numpy.typing import NDArray
 
 from flowunc.bench.conclusions import limiting_sources
 from flowunc.bench.planning.conditions import Conditions
+from flowunc.bench.planning.indications import reads_one
 from flowunc.bench.planning.readings import PlannedReadings
 from flowunc.bench.planning.record import PlannedResults
 from flowunc.core.kinds import VolumeFlowRate
@@ -20,6 +21,8 @@ __all__ = ["best_lines", "cell_table", "few_settings"]
 
 Floats = NDArray[np.float64]
 
+# what a flow that cannot be read has not
+_OF_READING = ("inclination", "reading", "deflection", "high", "low", "manometer reading")
 _EQUAL = 1 + 1e-9  # times the smallest U: no better by more than rounding
 
 
@@ -42,6 +45,9 @@ def cell_table(
         rows = np.flatnonzero(readings.readable).tolist()
         for row, found in zip(rows, limiting_sources(results.friction), strict=True):
             sources[row], shares[row] = found
+    read = {"high": readings.high, "low": readings.low}
+    if reads_one(bench):
+        read = {"manometer reading": readings.high}
     return pd.DataFrame(
         {
             "meter": readings.meter,
@@ -56,8 +62,7 @@ def cell_table(
             "law": readings.law,
             "f": readings.friction,
             "deflection": readings.deflection,
-            "high": readings.high,
-            "low": readings.low,
+            **read,
             "scale unit": bench.manometer.scale.unit,
             "U(Re)/Re": reynolds,
             "U(f)/f": friction,
@@ -87,7 +92,7 @@ def best_lines(table: pd.DataFrame, flows: int) -> pd.DataFrame:
     if notes:
         unread = list(notes)
         best.loc[unread, ["meter", "reading unit"]] = "-"
-        best.loc[unread, ["inclination", "reading", "deflection", "high", "low"]] = np.nan
+        best.loc[unread, [name for name in _OF_READING if name in best]] = np.nan
         best.loc[unread, "note"] = list(notes.values())
     return best
 

@@ -7,8 +7,11 @@ import textwrap
 from collections.abc import Hashable, Sequence
 from typing import TYPE_CHECKING, Any
 
+from flowunc.bench.bench import Bench
+from flowunc.bench.flowing_liquid import Mixture
 from flowunc.bench.planning.arguments import ExpectedScatter
 from flowunc.bench.planning.conditions import Conditions
+from flowunc.bench.planning.indications import reads_one
 from flowunc.bench.run_text import CAUTION, WIDTH, layout, place_of
 from flowunc.core.quantity import Quantity
 
@@ -19,27 +22,37 @@ __all__ = ["plan_text"]
 
 Line = dict[Hashable, Any]
 
+_MIXTURES = {"seawater": "seawater", "glycerol_water": "glycerol and water"}
+
 
 def plan_text(
-    conditions: Conditions, best: pd.DataFrame, settings: pd.DataFrame, sentences: Sequence[str]
+    conditions: Conditions,
+    best: pd.DataFrame,
+    settings: pd.DataFrame | None,
+    sentences: Sequence[str],
 ) -> str:
     """Write a plan: heading, the best choice for each flow, sentences.
 
     Parameters
     ----------
     conditions : Conditions
-    best, settings : pandas.DataFrame
-        As `Plan.best` and `Plan.settings` give them.
+    best : pandas.DataFrame
+        As `Plan.best` gives it.
+    settings : pandas.DataFrame or None
+        As `Plan.settings` gives them; None where there is no inclination to choose.
     sentences : sequence of str
         What else is to be said.
     """
     rows = best.to_dict("records")
     title = "Plan of a session, with the uncertainty to be expected"
     heading = [title, "=" * len(title), *_wrapped(_conditions(conditions))]
-    said = [*_settings(settings.to_dict("records")), *sentences, *_guides(rows), *_unread(rows)]
+    stretches = [] if settings is None else settings.to_dict("records")
+    said = [*_settings(stretches), *sentences, *_guides(rows), *_unread(rows)]
     lines = [part for text in said for part in _wrapped(text)]
     return "\n\n".join(
-        "\n".join(block) for block in (heading, _table(rows), lines, [CAUTION]) if block
+        "\n".join(block)
+        for block in (heading, _table(conditions.bench, rows), lines, [CAUTION])
+        if block
     )
 
 
@@ -51,9 +64,21 @@ def _conditions(conditions: Conditions) -> str:
     unit = conditions.bench.thermometer.scale.unit
     warmth = float(conditions.temperature.to(unit).value)
     return (
-        f"Bench: {place_of(conditions.bench.file)}. Water at {warmth:.4g} {unit}. Coverage "
+        f"Bench: {place_of(conditions.bench.file)}. {_liquid(conditions.bench)} at {warmth:.4g} "
+        f"{unit}. Coverage "
         f"{conditions.coverage}, linear method. {_scatter(conditions.scatter)} f is Darcy's."
     )
+
+
+def _liquid(bench: Bench) -> str:
+    """Name what flows, as a sentence begins."""
+    if bench.liquid is None:
+        return "Pure water" if bench.water == "pure" else "Water"
+    if isinstance(bench.liquid, Mixture):
+        name = _MIXTURES[bench.liquid.name]
+    else:
+        name = str(getattr(bench.liquid, "label", "")) or "liquid"
+    return f"{name[0].upper()}{name[1:]}"
 
 
 def _scatter(scatter: ExpectedScatter) -> str:
@@ -72,12 +97,20 @@ def _size(given: Quantity) -> str:
 
 
 # -- table -----------------------------------------------------------------------------------------
-def _table(rows: Sequence[Line]) -> list[str]:
-    scale = str(rows[0]["scale unit"])
+def _table(bench: Bench, rows: Sequence[Line]) -> list[str]:
+    level = "reading" if reads_one(bench) else "high-low"
     repeated = any(row["repeats"] > 1 for row in rows)
-    head = ["flow", "meter", "angle", f"high-low/{scale}", "Re", "regime", "U(Re)/Re", "U(f)/f"]
-    head += ["limited most by", "share"]
-    return layout(head, [_cells(row, repeated) for row in rows], "><>>><>><>", shrinkable=(1, 8))
+    head = ["flow", "meter", "angle", f"{level}/{rows[0]['scale unit']}", "Re", "regime"]
+    head += ["U(Re)/Re", "U(f)/f", "limited most by", "share"]
+    align = "><>>><>><>"
+    kept = [place for place, name in enumerate(head) if bench.inclines or name != "angle"]
+    cells = [[row[place] for place in kept] for row in (_cells(row, repeated) for row in rows)]
+    return layout(
+        [head[place] for place in kept],
+        cells,
+        "".join(align[place] for place in kept),
+        shrinkable=(kept.index(1), kept.index(8)),
+    )
 
 
 def _cells(row: Line, repeated: bool) -> list[str]:
@@ -89,7 +122,7 @@ def _cells(row: Line, repeated: bool) -> list[str]:
         flow,
         f"{row['meter']}{count}",
         f"{row['inclination']:.4g}",
-        f"{row['deflection']:.4g}",
+        f"{row.get('manometer reading', row['deflection']):.4g}",
         reynolds,
         row["regime"],
         _percent(row["U(Re)/Re"]),
@@ -122,14 +155,15 @@ def _settings(stretches: Sequence[Line]) -> list[str]:
 
 
 def _guides(rows: Sequence[Line]) -> list[str]:
-    """Say at which flows no law holds, so that deflection and U are only a guide."""
+    """Say at which flows no law holds, so that what is read and U are only a guide."""
     shaky = [row for row in rows if "no law holds" in row["note"] or "its range" in row["note"]]
     if not shaky:
         return []
     flows = ", ".join(f"{row['flow']:.4g}" for row in shaky)
+    shown = "the reading" if "manometer reading" in shaky[0] else "deflection"
     return [
         f"At {flows} {shaky[0]['flow unit']} no law holds; {shaky[0]['law']} is taken as a guide "
-        "to deflection and U(f)/f."
+        f"to {shown} and U(f)/f."
     ]
 
 

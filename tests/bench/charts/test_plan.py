@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 from dataclasses import replace
+from pathlib import Path
 
 import fluids
 import numpy as np
@@ -13,6 +14,7 @@ from matplotlib.axes import Axes
 
 from flowunc import (
     Bench,
+    BenchError,
     DimensionError,
     RangeError,
     Ratio,
@@ -20,6 +22,7 @@ from flowunc import (
     Temperature,
     VariableAreaMeter,
     VolumeFlowRate,
+    load_bench,
     percent_of_full_scale,
     percent_of_reading,
 )
@@ -161,3 +164,32 @@ def test_mistakes(example_bench: Bench, ax: Axes) -> None:
         plan_chart(made, meters="medium", ax=ax)
     with pytest.raises(RangeError, match="off the scale of small"):
         plan_chart(example_bench, flows=VolumeFlowRate(10, "L/min"), meters="small", ax=ax)
+
+
+def test_where_nothing_is_inclined(ax: Axes) -> None:
+    bench = load_bench(Path(__file__).parents[1] / "data" / "u_tube.toml")
+    flows = VolumeFlowRate([7.0, 11.0], "L/min")
+    made = plan(bench, flows=flows)
+    refusal = "upright U-tube is not set to inclinations, so there is nothing to draw; ask for what"
+    for draw in (
+        lambda: plan_chart(bench, flows=flows, ax=ax),
+        lambda: plan_chart(made, ax=ax),
+        lambda: made.chart(ax=ax),
+    ):
+        with pytest.raises(BenchError, match=refusal):
+            draw()
+    assert not ax.lines
+    plan_chart(made, "meter", ax=ax)
+    small, large = ax.lines
+    # readings of 2 and 11 L/min at the ends of the calibration, by least squares [JCGM 100, H.3]
+    slope, intercept = np.polyfit(
+        [2.0, 4.0, 6.0, 8.0, 10.0, 11.0], [2.18, 4.12, 6.20, 8.31, 10.22, 11.33], 1
+    )
+    ends = intercept + slope * np.array([2.0, 11.0])
+    assert small.get_xdata()[[0, -1]] == pytest.approx(ends, rel=1e-9)
+    # U(Re)/Re where a flow of the plan is
+    table = made.table()
+    mine = table[(table["meter"] == "small") & (table["flow"] == 7)]
+    at = np.interp(math.log(7), np.log(small.get_xdata()), small.get_ydata())
+    assert at == pytest.approx(100 * float(mine["U(Re)/Re"].iloc[0]), rel=1e-3)
+    assert len(large.get_xdata()) == len(small.get_xdata())

@@ -11,10 +11,20 @@ import pytest
 from matplotlib.axes import Axes
 from matplotlib.container import ErrorbarContainer
 
-from flowunc import Bench, DimensionError, FlowuncWarning, Runs, StatementError, analyse, read_sheet
+from flowunc import (
+    Bench,
+    DimensionError,
+    FlowuncWarning,
+    Runs,
+    StatementError,
+    analyse,
+    load_bench,
+    read_sheet,
+)
 from flowunc.bench.charts.zero import zero_chart, zero_sets
 from flowunc.bench.run_text import EXAMPLE
 
+DATA = Path(__file__).parents[1] / "data"
 Write = Callable[..., Path]
 
 
@@ -82,3 +92,54 @@ def test_mistakes(runs: Runs, ax: Axes) -> None:
         zero_chart(runs.sheet, ax=ax)
     with pytest.raises(StatementError, match="k=0"):
         zero_chart(runs, ax=ax, k=0)
+
+
+# -- one reading -----------------------------------------------------------------------------------
+def test_what_a_transmitter_shows_without_flow(ax: Axes) -> None:
+    bench = load_bench(DATA / "transmitter.toml")
+    runs = analyse(read_sheet(DATA / "transmitter.csv", bench), bench)
+    zero_chart(runs, ax=ax)
+    with (DATA / "transmitter.csv").open(encoding="utf-8", newline="") as file:
+        rows = list(csv.DictReader(file))
+    zeros = [place for place, row in enumerate(rows) if row["run"] == "zero"]
+    places, readings, halves = bars(ax)
+    assert places.tolist() == zeros == [0, 5]
+    # in kPa, though the sheet is in Pa; one display of 0.01 kPa, not two columns
+    assert readings == pytest.approx([float(rows[x]["reading [Pa]"]) / 1e3 for x in zeros])
+    assert halves == pytest.approx([0.005, 0.005])
+    assert ax.get_ylabel() == "reading without flow in kPa"
+    (one,) = zero_sets(runs, 2.0)
+    assert (one.offset, one.drift) == pytest.approx((-0.01, 0.01))
+    # 0.02 kPa between two readings with limits of 0.005 kPa: U = 2 sqrt(2/3) 0.005 = 0.008 kPa
+    assert one.verdict == "drift found"
+    assert [text.get_text() for text in ax.texts] == ["drift found"]
+    names = [text.get_text() for text in ax.get_legend().get_texts()]
+    assert names == ["zero row, ±0.005 kPa by rounding", "zero of the set", "± half of its change"]
+    low, high = ax.get_ylim()
+    assert low < -0.025
+    assert high > 0.005
+
+
+def test_level_of_a_well_at_the_angle_of_the_sheet(
+    write_bench: Write, write_sheet: Write, ax: Axes
+) -> None:
+    inclined = (
+        'angle_accuracy = { limits = 0.3 }\nair_density = { value = "1.19 kg/m^3", limits = 0.03 }'
+    )
+    keys = 'type = "well"\narea_ratio = 0.02\nangle_accuracy = { limits = 0.3 }'
+    bench = load_bench(write_bench((inclined, keys)))
+    path = write_sheet(
+        "zero,,,20,30,12",
+        "a,small,2,20,30,50",
+        "zero,,,20,30,13",
+        "zero,,,20,60,10",
+        "b,small,2,20,60,30",
+        "zero,,,20,60,10",
+        header="run,meter,flow,temperature [degC],angle [deg],reading [mm]",
+    )
+    zero_chart(analyse(read_sheet(path, bench), bench), ax=ax)
+    _, levels, halves = bars(ax)
+    assert levels.tolist() == [12, 13, 10, 10]
+    assert halves == pytest.approx(np.full(4, 0.5))
+    # 1 mm between two readings with limits of 0.5 mm: U = 0.82 mm
+    assert [text.get_text() for text in ax.texts] == ["30°\ndrift found", "60°\nno drift found"]

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from pathlib import Path
 from typing import Any
 
 import numpy as np
@@ -11,10 +12,12 @@ import pytest
 from flowunc import (
     Angle,
     Bench,
+    BenchError,
     DimensionError,
     FlowuncError,
     FlowuncWarning,
     Length,
+    Pressure,
     Quantity,
     RangeError,
     Ratio,
@@ -22,16 +25,22 @@ from flowunc import (
     StatementError,
     Temperature,
     VolumeFlowRate,
+    best_inclination,
+    load_bench,
+    smallest_flow,
     standard,
+    worthwhile_repeats,
 )
 from flowunc.bench.planning.arguments import (
     SETTINGS,
     ExpectedScatter,
     check_inclinations,
     check_repeats,
+    check_scatter,
 )
 from flowunc.bench.planning.plan import plan
 
+DATA = Path(__file__).parents[1] / "data"
 FLOWS = VolumeFlowRate([1.0, 2.0], "L/min")
 
 
@@ -104,10 +113,10 @@ def test_repeats_without_scatter_are_warned_of(bench: Bench) -> None:
     assert session.best()["repeats"].tolist() == [1, 1]  # the fewest of equals
 
 
-def test_settings_in_any_unit_and_order() -> None:
+def test_settings_in_any_unit_and_order(bench: Bench) -> None:
     given = Angle([math.pi / 2, 0.1, 0.1], "rad")
-    assert check_inclinations(given, "plan") == (round(math.degrees(0.1), 9), 90.0)
-    assert check_inclinations(None, "plan") == SETTINGS
+    assert check_inclinations(given, "plan", bench) == (round(math.degrees(0.1), 9), 90.0)
+    assert check_inclinations(None, "plan", bench) == SETTINGS
     assert check_repeats(np.array([3, 1, 3]), "plan") == (1, 3)
 
 
@@ -120,3 +129,49 @@ def test_scatter_in_any_unit() -> None:
     assert scatter.of("temperature", readings).tolist() == pytest.approx([0.1, 0.1])
     assert scatter.of("deflection", readings).tolist() == pytest.approx([0.002, 0.002])
     assert ExpectedScatter().of("flow", readings).tolist() == [0, 0]
+
+
+# -- manometers that are not set to inclinations ---------------------------------------------------
+@pytest.mark.parametrize("name", ["u_tube", "transmitter"])
+def test_no_inclination_to_choose(name: str) -> None:
+    bench = load_bench(DATA / f"{name}.toml")
+    title = {"u_tube": "an upright U-tube", "transmitter": "a pressure transmitter"}[name]
+    assert check_inclinations(None, "plan", bench) == (90.0,)
+    assert check_inclinations(Angle(math.pi / 2, "rad"), "plan", bench) == (90.0,)
+    flow, scatter = VolumeFlowRate(8, "L/min"), {"flow": Ratio(1, "%")}
+    asked = (
+        lambda: plan(bench, flows=flow, inclinations=[10, 90]),
+        lambda: plan(bench, flows=flow).friction("small" if name == "u_tube" else "oil", 10),
+        lambda: plan(bench, flows=flow).settings(),
+        lambda: best_inclination(bench, flow),
+        lambda: smallest_flow(bench, 0.1, inclination=10),
+        lambda: worthwhile_repeats(bench, flow, scatter=scatter, inclination=10),
+    )
+    for ask in asked:
+        with pytest.raises(BenchError, match=f"{title} is not set to inclinations, so there ") as e:
+            ask()
+        assert e.value.key == "manometer"
+        assert "angle_accuracy" not in str(e.value)
+
+
+def test_a_well_at_a_fixed_angle_says_how_it_could_be_set(write_bench: Any) -> None:
+    inclined = (
+        'angle_accuracy = { limits = 0.3 }\nair_density = { value = "1.19 kg/m^3", limits = 0.03 }'
+    )
+    keys = 'type = "well"\narea_ratio = 0\nangle = { value = "30 deg", limits = 0.2 }'
+    bench = load_bench(write_bench((inclined, keys)))
+    assert check_inclinations(None, "plan", bench) == (30.0,)
+    with pytest.raises(BenchError, match="none to choose; leave inclinations out; if yours is, st"):
+        check_inclinations(90, "plan", bench)
+    with pytest.raises(RangeError, match="inclination 91 deg"):
+        check_inclinations(91, "plan", bench)
+
+
+def test_scatter_of_a_transmitter_is_a_pressure() -> None:
+    bench = load_bench(DATA / "transmitter.toml")
+    given = {"deflection": Pressure(5, "Pa")}
+    assert check_scatter(given, "plan", bench).deflection is given["deflection"]
+    with pytest.raises(StatementError, match=r"Length 2.0 'mm'; expected .* Pressure\(5, 'Pa'\)"):
+        check_scatter({"deflection": Length(2, "mm")}, "plan", bench)
+    with pytest.raises(StatementError, match=r"Length\(2, 'mm'\)"):
+        check_scatter(given, "plan", load_bench(DATA / "u_tube.toml"))

@@ -16,10 +16,12 @@ differences give u_d^2 = (2 + 4/4) (w/sqrt 3)^2 = w^2 for a half-width w of one 
 from __future__ import annotations
 
 import math
+from dataclasses import replace
 from typing import Any
 
 import numpy as np
 import pytest
+import scipy
 from iapws._iapws import _Liquid
 
 from flowunc import (
@@ -37,6 +39,7 @@ from flowunc import (
     Thermometer,
     VariableAreaMeter,
     VolumeFlowRate,
+    WellManometer,
     limits,
 )
 from flowunc.bench.planning.inclination import best_inclination
@@ -192,3 +195,45 @@ def test_a_flow_whose_head_does_not_fit_even_upright() -> None:
     short = exact_bench(span=2.0)
     with pytest.raises(RangeError, match=r"even upright; expected at most 2 mm, the span"):
         best_inclination(short, VolumeFlowRate(2, "L/min"))
+
+
+# -- a well manometer that is set ------------------------------------------------------------------
+def well(*, division: float, angle: float, ratio: float, span: tuple[float, float]) -> Bench:
+    tube = WellManometer(Scale(division, "mm", span=span), area_ratio=Ratio(ratio, "1"))
+    return replace(exact_bench(angle=angle), manometer=tube)
+
+
+def test_flattest_of_a_well_has_its_area_ratio_taken_off() -> None:
+    # h = d (sin(theta) + ratio), and the whole rise is from the lowest mark, 10 mm, to 30 mm
+    bench = well(division=5.0, angle=0.001, ratio=0.05, span=(10, 30))
+    found = best_inclination(bench, VolumeFlowRate(1.5, "L/min"))
+    sine = head(1.5) / 0.02 - 0.05
+    assert found.position == "flattest"
+    assert degrees(found.flattest) == pytest.approx(math.degrees(math.asin(sine)), rel=1e-6)
+    assert found.deflection == pytest.approx(20, rel=1e-4)
+    # with a wide tube, flatter than any board stands
+    bench = well(division=5.0, angle=0.001, ratio=0.9, span=(10, 30))
+    assert degrees(best_inclination(bench, VolumeFlowRate(1.5, "L/min")).flattest) == 0.1
+    bench = well(division=1, angle=0.3, ratio=0.05, span=(10, 11))
+    with pytest.raises(RangeError, match=r"needs a rise of .* even upright; expected at most 1 mm"):
+        best_inclination(bench, VolumeFlowRate(1.5, "L/min"))
+
+
+def test_best_of_a_well_by_its_own_closed_form() -> None:
+    ratio, angle = 0.05, 0.3
+    found = best_inclination(
+        well(division=1.0, angle=angle, ratio=ratio, span=(0, 500)),
+        VolumeFlowRate(0.5, "L/min"),
+        k=2,
+    )
+    # one reading, less the mean of two: u_d^2 = (1 + 2/4) w^2/3
+    u_d, u_theta = 0.5e-3 * math.sqrt(1.5 / 3), math.radians(angle) / math.sqrt(3)
+
+    def relative(theta: float) -> float:
+        effective = math.sin(theta) + ratio
+        return 2 * math.hypot(u_d * effective / head(0.5), u_theta * math.cos(theta) / effective)
+
+    least = scipy.optimize.minimize_scalar(relative, bounds=(0.01, math.pi / 2), method="bounded")
+    assert found.position == "interior"
+    assert math.radians(degrees(found.inclination)) == pytest.approx(least.x, rel=1e-3)
+    assert found.expanded == pytest.approx(least.fun, rel=1e-4)

@@ -5,7 +5,9 @@ from __future__ import annotations
 import copy
 import math
 import pickle
+import re
 from dataclasses import replace
+from pathlib import Path
 from typing import Any
 
 import numpy as np
@@ -24,9 +26,11 @@ from flowunc import (
     VolumeFlowRate,
     agreement,
     laws,
+    load_bench,
 )
 from flowunc.analysis.improvement import improvements
 from flowunc.bench.planning.plan import Plan, plan
+from flowunc.fluids import water
 
 FLOWS = VolumeFlowRate([0.5, 1.0, 1.5, 3.5, 12.0, 22.0], "L/min")
 
@@ -250,3 +254,81 @@ def test_chart_is_drawn_from_the_plan_itself(bench: Bench) -> None:
         axes = session.chart("inclination")
         assert axes.get_xlabel() == "inclination in deg"
         assert session.chart("inclination", ax=axes) is axes
+
+
+# -- where nothing is inclined ---------------------------------------------------------------------
+DATA = Path(__file__).parents[1] / "data"
+
+
+def test_one_reading_and_no_inclination() -> None:
+    bench = load_bench(DATA / "transmitter.toml")
+    session = plan(bench, flows=VolumeFlowRate([1, 3, 28], "L/min"))
+    table = session.table()
+    assert table["inclination"].tolist() == [90, 90, 90]
+    assert not {"high", "low"} & set(table.columns)
+    # laminar, so the drop goes with the flow [White 2003, ch. 6: Hagen-Poiseuille]
+    assert table["manometer reading"][2] == pytest.approx(28 / 3 * table["deflection"][1], rel=1e-9)
+    assert math.isnan(table["manometer reading"][0])
+    assert session.best()["meter"].tolist() == ["-", "oil", "oil"]
+    assert len(session.friction("oil")) == 2
+    assert repr(session).endswith("3 flows, 1 meters>")
+    text = str(session)
+    assert "reading/kPa" in text
+    assert "Oil at 20 degC." in text
+    assert "1 L/min is off the scale of oil, 2 to 30 L/min" in text
+    assert not re.search(r"\bdeg\b|angle|inclin|board|high-low|Water", text)
+
+
+def test_off_the_span_of_a_transmitter_only() -> None:
+    bench = load_bench(DATA / "transmitter.toml")
+    narrow = replace(bench, bore=Length(12, "mm"))
+    session = plan(narrow, flows=VolumeFlowRate([3, 20], "L/min"))
+    assert session.readings.readable.tolist() == [True, False]
+    assert session.readings.flow_readable.tolist() == [True, True]
+    shown = session.readings.deflection[1]
+    note = f"{shown:.4g} kPa is off the scale of the transmitter, 0 to 40 kPa"
+    assert session.best()["note"].tolist() == ["", note]
+    both = replace(bench, meters={**bench.meters, "B": bench.meters["oil"]}, bore=narrow.bore)
+    read = plan(both, flows=VolumeFlowRate([3, 20], "L/min")).friction("B")
+    assert len(read) == 1
+
+
+def test_two_columns_and_no_inclination() -> None:
+    session = plan(
+        load_bench(DATA / "u_tube.toml"), flows=VolumeFlowRate([2.5, 7, 30, 60], "L/min"), k=2
+    )
+    text = " ".join(str(session).split())
+    for words in (
+        "Seawater at 20 degC. Coverage k = 2",
+        "high-low/mm",
+        "exceeds the scale's 700 mm",
+        "Smallest flow with U(f)/f of 10 % or less: 5.",
+        "58.87 L/min is outside the calibration of small, 2 to 11 L/min",
+    ):
+        assert words in text
+    assert not re.search(r"\bdeg\b|angle|inclin|board", text)
+
+
+@pytest.mark.parametrize(
+    ("liquid", "name"),
+    [
+        ('water = "pure"', "Pure water"),
+        ('water = "tap"', "Water"),
+        ('name = "glycerol_water"\nglycerol = { value = "20 %", limits = 0.5 }', "Glycerol and w"),
+    ],
+)
+def test_what_flows_is_named(write_bench: Any, liquid: str, name: str) -> None:
+    bench = load_bench(write_bench(more=f"\n[liquid]\n{liquid}\n"))
+    text = str(plan(bench, flows=VolumeFlowRate(1, "L/min"), inclinations=20))
+    assert f". {name}" in " ".join(text.split())
+
+
+def test_a_liquid_without_a_name(bench: Bench) -> None:
+    class Plain:
+        density = staticmethod(water.density)
+        viscosity = staticmethod(water.viscosity)
+
+    text = str(
+        plan(replace(bench, liquid=Plain()), flows=VolumeFlowRate(1, "L/min"), inclinations=20)
+    )
+    assert ". Liquid at 20 degC." in text

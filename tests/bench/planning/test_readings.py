@@ -19,23 +19,18 @@ from iapws._iapws import _Liquid
 from flowunc import (
     Angle,
     Bench,
-    BenchError,
     CorrectionTable,
     Density,
     InclinedManometer,
-    PressureTransmitter,
     Quantity,
-    Ratio,
     Scale,
     Temperature,
     Thermometer,
     UTubeManometer,
     VariableAreaMeter,
-    VolumeFlowRate,
     limits,
     load_bench,
     percent_of_reading,
-    plan,
 )
 from flowunc.bench.planning.readings import PlannedReadings, predict
 
@@ -177,7 +172,7 @@ def test_corrections_that_vary_are_taken_off_again(bench: Bench) -> None:
     assert found.temperature_reading[0] == pytest.approx((20 - 0.1 + 0.2) / 1.02, abs=1e-9)
 
 
-def test_an_upright_manometer_is_planned_upright_only(bench: Bench) -> None:
+def test_an_upright_manometer_stands_upright_whatever_is_asked(bench: Bench) -> None:
     upright = replace(
         bench,
         manometer=UTubeManometer(Scale(1, "mm", span=(0, 620)), Density(1590, "kg/m^3")),
@@ -185,28 +180,14 @@ def test_an_upright_manometer_is_planned_upright_only(bench: Bench) -> None:
         air_density=None,
     )
     flow = 10.4 * LITRE_A_MINUTE
-    assert not one(upright, flow, "large", angle=30).readable[0]
-    assert "an upright U-tube: 90 deg only" in one(upright, flow, "large", angle=30).note[0]
-    found = one(upright, flow, "large", angle=90)
+    found = one(upright, flow, "large", angle=30)
+    assert (found.inclination[0], found.note[0]) == (90.0, "")
     rho = _Liquid(293.15, 0.1)["rho"]
     ratio = (rho - AIR) / (1590 - rho)
     board = one(bench, flow, "large", angle=90).deflection[0]
     assert found.readable[0]
     assert found.deflection[0] == pytest.approx(board * ratio, rel=1e-6)
-    session = plan(upright, flows=VolumeFlowRate([8, 10], "L/min"), meters="large")
-    assert session.best()["inclination"].tolist() == [90, 90]
-    assert "on large at 90 deg" in str(session)
-
-
-def test_what_cannot_be_planned_is_said(bench: Bench) -> None:
-    cell = PressureTransmitter(Scale(0.01, "kPa", span=(0, 10)), limits(0.01))
-    changed = replace(bench, manometer=cell, angle_accuracy=None, air_density=None)
-    with pytest.raises(BenchError, match=r"key 'manometer': a pressure transmitter; a session can"):
-        one(changed, 2 * LITRE_A_MINUTE)
-    line = bench.meters["small"].calibrated(
-        intercept=VolumeFlowRate(0.1, "L/min"), slope=Ratio(1.1, "1"), span=(0.5, 3.5)
-    )
-    changed = replace(bench, meters={"small": line, "large": bench.meters["large"]})
-    with pytest.raises(BenchError, match=r"key 'meters.small': goes by a calibration line"):
-        one(changed, 2 * LITRE_A_MINUTE)
-    assert one(changed, 10 * LITRE_A_MINUTE, "large").readable[0]
+    gauge = UTubeManometer(Scale(1, "mm", span=(0, 40)), Density(1590, "kg/m^3"))
+    short = one(replace(upright, manometer=gauge), flow, "large")
+    assert not short.readable[0]
+    assert short.note[0] == f"deflection of {found.deflection[0]:.4g} mm exceeds the scale's 40 mm"

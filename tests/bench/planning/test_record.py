@@ -9,22 +9,34 @@ from __future__ import annotations
 
 import math
 from collections.abc import Callable
+from dataclasses import replace
 from pathlib import Path
 from typing import Any
 
 import numpy as np
+import pytest
 
 from flowunc import (
     Bench,
     Length,
+    Pressure,
+    PressureTransmitter,
     Quantity,
     Ratio,
     Runs,
+    Scale,
     VolumeFlowRate,
     analyse,
+    compare_with_plan,
+    load_bench,
+    percent_of_full_scale,
+    percent_of_reading,
     read_sheet,
+    standard,
 )
-from flowunc.bench.planning.plan import plan
+from flowunc.bench.planning.indications import zero_levels
+from flowunc.bench.planning.plan import Plan, plan
+from flowunc.bench.sheet_form import form_of
 
 Write = Callable[..., Path]
 
@@ -142,3 +154,139 @@ def test_a_single_reading_has_the_scatter_as_expected(bench: Bench) -> None:
     added = (noisy.u / noisy.value) ** 2 - (quiet.u / quiet.value) ** 2
     np.testing.assert_allclose(added, (2 * 0.02) ** 2, rtol=1e-9)
     assert np.isinf(noisy.dof).all()
+
+
+# -- other manometers, calibrated meters -----------------------------------------------------------
+DATA = Path(__file__).parents[1] / "data"
+INCLINED = (
+    'angle_accuracy = { limits = 0.3 }\nair_density = { value = "1.19 kg/m^3", limits = 0.03 }'
+)
+KINDS = {
+    "well": 'type = "well"\narea_ratio = { value = "2 %", limits = 0.1 }',
+    "well at 30 deg": (
+        'type = "well"\narea_ratio = 0.02\nangle = { value = "30 deg", limits = 0.2 }'
+    ),
+    "well that is set": 'type = "well"\narea_ratio = 0.02\nangle_accuracy = { limits = 0.3 }',
+    "inverted": 'type = "inverted_u_tube"',
+}
+
+
+def calibrated_cell(bench: Bench) -> Bench:
+    """A transmitter and a meter that both go by a line with an offset."""
+    cell = PressureTransmitter(Scale(0.001, "kPa", span=(0, 10)), percent_of_full_scale(0.25))
+    line = cell.calibrated(
+        intercept=Pressure(-0.03, "kPa", standard(0.01)),
+        slope=Ratio(1.02, "1", standard(0.002)),
+        span=(0.05, 9.0),
+        scatter=standard(0.003),
+    )
+    small = bench.meters["small"].calibrated(
+        intercept=VolumeFlowRate(0.05, "L/min", standard(0.01)),
+        slope=Ratio(0.97, "1", standard(0.004)),
+        span=(0.5, 3.9),
+        drift=percent_of_reading(0.5),
+    )
+    meters = {"small": small, "large": bench.meters["large"]}
+    return replace(bench, manometer=line, meters=meters, angle_accuracy=None, air_density=None)
+
+
+def written(session: Plan, bench: Bench, write_sheet: Write) -> Runs:
+    """Write the readable readings of a plan as a sheet of the bench's own form."""
+    found, form = session.readings, form_of(bench)
+    units = {"temperature": bench.thermometer.scale.unit, "angle": "deg"}
+    units |= dict.fromkeys(bench.manometer_kind.columns, bench.manometer.scale.unit)
+    header = [f"{name} [{units[name]}]" if name in units else name for name in form.columns]
+    zero = dict(zip(("high", "low"), zero_levels(bench), strict=True))
+    rows = []
+
+    def add(**cells: Any) -> None:
+        cells["reading"] = cells["high"]
+        shown = [cells.get(name, "") for name in form.columns]
+        rows.append(",".join(x if isinstance(x, str) else repr(float(x)) for x in shown))
+
+    for angle in session.inclinations:
+        mine = np.flatnonzero(found.readable & (found.inclination == angle))
+        warm = found.temperature_reading[mine[0]]
+        add(run="zero", temperature=warm, angle=angle, **zero)
+        for row in mine.tolist():
+            add(
+                run=f"r{row}",
+                meter=found.meter[row],
+                flow=found.flow_reading[row],
+                temperature=found.temperature_reading[row],
+                angle=angle,
+                high=found.high[row],
+                low=found.low[row],
+            )
+        add(run="zero", temperature=warm, angle=angle, **zero)
+    return analyse(read_sheet(write_sheet(*rows, header=",".join(header)), bench), bench)
+
+
+def check_round_trip(session: Plan, bench: Bench, write_sheet: Write, least: int) -> Runs:
+    runs = written(session, bench, write_sheet)
+    found, results = session.readings, session.results
+    assert results is not None
+    assert len(runs) == int(found.readable.sum()) >= least
+    cells = session.conditions
+    np.testing.assert_allclose(runs.flow._node.value, found.flow[found.readable], rtol=1e-9)
+    for measured, planned, law in (
+        (runs.reynolds, results.reynolds, found.reynolds),
+        (runs.friction, results.friction, found.friction),
+    ):
+        np.testing.assert_allclose(measured.value, law[found.readable], rtol=1e-9)
+        np.testing.assert_allclose(cells.relative(measured), cells.relative(planned), rtol=1e-9)
+        # bore and calibration are behind both: without them it would be sqrt(2) u
+        apart = np.asarray((measured - planned).u) / np.asarray(measured.u)
+        assert (apart < 0.995 * math.sqrt(2)).all()
+    return runs
+
+
+@pytest.mark.parametrize("kind", KINDS)
+def test_round_trip_of_other_manometers(kind: str, write_bench: Write, write_sheet: Write) -> None:
+    bench = load_bench(write_bench((INCLINED, KINDS[kind])))
+    settings = [12.0, 40.0] if bench.inclines else None
+    session = plan(bench, flows=FLOWS, inclinations=settings)
+    assert session.inclinations == (tuple(settings) if settings else (bench.fixed_angle,))
+    runs = check_round_trip(session, bench, write_sheet, 5)
+    table = compare_with_plan(runs)
+    for name in ("deflection", "f", "U(Re)/Re", "U(f)/f"):
+        np.testing.assert_allclose(table[f"{name} planned"], table[f"{name} measured"], rtol=1e-9)
+
+
+def test_round_trip_of_seawater_over_a_gauge_liquid(write_sheet: Write) -> None:
+    """The small meter goes by a line, the large one by its densities; corrected thermometer."""
+    bench = load_bench(DATA / "u_tube.toml")
+    session = plan(bench, flows=VolumeFlowRate([2.5, 7.0, 10.9, 24.0, 33.0], "L/min"))
+    assert set(session.table().dropna()["meter"]) == {"small", "large"}
+    check_round_trip(session, bench, write_sheet, 5)
+
+
+def test_round_trip_of_oil_and_a_transmitter(write_sheet: Write) -> None:
+    bench = load_bench(DATA / "transmitter.toml")
+    session = plan(bench, flows=VolumeFlowRate([3.0, 10.0, 28.0], "L/min"))
+    check_round_trip(session, bench, write_sheet, 3)
+
+
+def test_round_trip_of_a_calibrated_transmitter(bench: Bench, write_sheet: Write) -> None:
+    changed = calibrated_cell(bench)
+    session = plan(changed, flows=FLOWS)
+    runs = check_round_trip(session, changed, write_sheet, 5)
+    table = compare_with_plan(runs)
+    # what was shown, not what the line makes of it
+    expected = np.asarray(runs.pressure_drop.to("kPa").value) / 1.02
+    np.testing.assert_allclose(table["deflection measured"], expected, rtol=1e-9)
+    np.testing.assert_allclose(table["deflection planned"], expected, rtol=1e-9)
+
+
+def test_scatter_of_a_calibrated_transmitter_goes_along_its_line(bench: Bench) -> None:
+    """u^2 with scatter minus u^2 without: the slope times it, or of the pressure as much."""
+    changed = calibrated_cell(bench)
+    flows = VolumeFlowRate([1.5, 3.5], "L/min")
+
+    def drop(scatter: dict[str, Quantity] | None) -> Pressure:
+        return plan(changed, flows=flows, meters="small", scatter=scatter).pressure_drop("small")
+
+    quiet, fixed = drop(None), drop({"deflection": Pressure(20, "Pa")})
+    np.testing.assert_allclose(fixed.u**2 - quiet.u**2, (1.02 * 20) ** 2, rtol=1e-6)
+    share = drop({"deflection": Ratio(2, "%")})
+    np.testing.assert_allclose(share.u**2 - quiet.u**2, (0.02 * quiet.value) ** 2, rtol=1e-6)

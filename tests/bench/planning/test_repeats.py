@@ -7,6 +7,7 @@ Where scatter is all there is, U(n) = t(n - 1) s/sqrt(n) [JCGM 100, 4.2.3 and G.
 from __future__ import annotations
 
 import math
+from pathlib import Path
 from typing import Any
 
 import numpy as np
@@ -28,6 +29,8 @@ from flowunc import (
     VariableAreaMeter,
     VolumeFlowRate,
     limits,
+    load_bench,
+    plan,
 )
 from flowunc.bench.planning.repeats import worthwhile_repeats
 
@@ -56,7 +59,7 @@ def factor(n: int) -> float:
 
 def test_table_against_student(exact: Bench) -> None:
     found = worthwhile_repeats(exact, FLOW, scatter=SCATTER, inclination=30, most=12)
-    table = found.table.set_index("repeats")
+    table = found.table().set_index("repeats")
     assert table.loc[1, "U(f)/f"] == pytest.approx(stats.norm.ppf(0.975) * 0.02, rel=1e-4)
     for n in range(2, 13):
         assert table.loc[n, "U(f)/f"] == pytest.approx(factor(n) * 0.02, rel=1e-3)
@@ -77,7 +80,7 @@ def test_number_against_student(exact: Bench, gain: float) -> None:
 def test_a_known_k_makes_it_the_root_of_n(exact: Bench) -> None:
     found = worthwhile_repeats(exact, FLOW, scatter=SCATTER, gain=0.1, k=2, inclination=30)
     np.testing.assert_allclose(
-        found.table["U(f)/f"], 0.04 / np.sqrt(found.table["repeats"]), rtol=1e-4
+        found.table()["U(f)/f"], 0.04 / np.sqrt(found.table()["repeats"]), rtol=1e-4
     )
     # 1 - sqrt(n/(n + 1)) < 0.1 from n = 5 on
     assert found.repeats == 5
@@ -93,7 +96,7 @@ def test_repeats_that_do_not_pay(exact: Bench) -> None:
 
 def test_resolution_and_calibration_are_not_averaged_out(bench: Bench) -> None:
     few, many = (
-        worthwhile_repeats(bench, FLOW, scatter=SCATTER, most=most, meter="small").table
+        worthwhile_repeats(bench, FLOW, scatter=SCATTER, most=most, meter="small").table()
         for most in (2, 1000)
     )
     alone = worthwhile_repeats(
@@ -128,3 +131,15 @@ def test_mistakes(
 ) -> None:
     with pytest.raises(error, match=words):
         worthwhile_repeats(exact, FLOW, **{"scatter": SCATTER, **options})
+
+
+def test_where_nothing_is_inclined() -> None:
+    bench = load_bench(Path(__file__).parents[1] / "data" / "u_tube.toml")
+    flow = VolumeFlowRate(7, "L/min")
+    found = worthwhile_repeats(bench, flow, scatter=SCATTER, most=3)
+    table = plan(bench, flows=flow, scatter=SCATTER, repeats=(1, 2, 3)).table()
+    mine = table[table["meter"] == found.meter]
+    assert found.meter == "small"
+    np.testing.assert_allclose(found.table()["U(f)/f"], mine["U(f)/f"], rtol=1e-9)
+    assert found.table()["U(f)/f"][0] < table.loc[table["meter"] == "large", "U(f)/f"].min()
+    assert "deg" not in found.sentence

@@ -9,6 +9,7 @@ from __future__ import annotations
 
 import math
 from dataclasses import replace
+from pathlib import Path
 from typing import Any
 
 import numpy as np
@@ -29,6 +30,7 @@ from flowunc import (
     VariableAreaMeter,
     VolumeFlowRate,
     limits,
+    load_bench,
     percent_of_reading,
 )
 from flowunc.bench.planning.inclination import best_inclination
@@ -137,3 +139,23 @@ def test_a_worse_meter_at_larger_flows_is_told(bench: Bench) -> None:
 def test_mistakes(bench: Bench, options: dict[str, Any], words: str) -> None:
     with pytest.raises(RangeError, match=words):
         smallest_flow(bench, options.pop("target"), **options)
+
+
+@pytest.mark.parametrize(("name", "meter"), [("u_tube", "small"), ("transmitter", "oil")])
+def test_where_nothing_is_inclined(name: str, meter: str) -> None:
+    bench = load_bench(Path(__file__).parents[1] / "data" / f"{name}.toml")
+    found = smallest_flow(bench, 0.1)
+    assert found.meter == meter
+    assert "deg" not in found.sentence
+    step = np.array([1 - 1e-4, 1 + 1e-4])
+    flows = VolumeFlowRate(np.full(2, found.flow.si.value), "m^3/s") * Ratio(step, "1")
+    table = plan(bench, flows=flows, meters=meter).table()
+    assert (table["U(f)/f"] <= 0.1).tolist() == [False, True]
+
+
+def test_nothing_can_be_read_and_nothing_is_inclined() -> None:
+    bench = load_bench(Path(__file__).parents[1] / "data" / "u_tube.toml")
+    narrow = replace(bench, bore=Length(2.5, "mm"), roughness=None, turbulent_law="")
+    with pytest.raises(RangeError, match=r"no flow can be read: .*both instruments reach far") as e:
+        smallest_flow(narrow, 0.1)
+    assert "inclination" not in str(e.value)
