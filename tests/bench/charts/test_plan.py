@@ -170,7 +170,7 @@ def test_where_nothing_is_inclined(ax: Axes) -> None:
     bench = load_bench(Path(__file__).parents[1] / "data" / "u_tube.toml")
     flows = VolumeFlowRate([7.0, 11.0], "L/min")
     made = plan(bench, flows=flows)
-    refusal = "upright U-tube is not set to inclinations, so there is nothing to draw; ask for what"
+    refusal = "upright U-tube is not set to inclinations, so there is nothing to draw; ask for kind"
     for draw in (
         lambda: plan_chart(bench, flows=flows, ax=ax),
         lambda: plan_chart(made, ax=ax),

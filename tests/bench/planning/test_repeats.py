@@ -101,7 +101,7 @@ def test_resolution_and_calibration_are_not_averaged_out(bench: Bench) -> None:
     )
     alone = worthwhile_repeats(
         bench, FLOW, scatter={"flow": Ratio(1e-6, "%")}, most=2, meter="small"
-    ).table
+    ).table()
     assert few.loc[0, "U(f)/f"] > alone.loc[0, "U(f)/f"]
     assert many["U(f)/f"].iloc[-1] == pytest.approx(alone.loc[0, "U(f)/f"], rel=1e-3)
 
