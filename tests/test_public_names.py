@@ -123,7 +123,7 @@ DOCUMENTED = {
         "power_law_exponent",
         "pressure_from_head",
         "regime",
-        "relative_roughness",
+        "roughness_from_friction",
         "reynolds_number",
         "roughness_reynolds_number",
         "turbulent_velocity",

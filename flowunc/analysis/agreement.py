@@ -7,7 +7,8 @@ and temperature are behind f *and* behind 64/Re of the same run) enters it once,
 from __future__ import annotations
 
 import textwrap
-from dataclasses import dataclass, field
+from dataclasses import dataclass
+from functools import cached_property
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -26,10 +27,13 @@ from flowunc.core.quantity import Numbers, Quantity
 if TYPE_CHECKING:
     import pandas as pd
 
-__all__ = ["Agreement", "agreement"]
+__all__ = ["MOST_TOGETHER", "Agreement", "agreement"]
 
 Floats = NDArray[np.float64]
 
+# Readings that texts and reports test together: the work grows with their third power, and takes
+# seconds from here on. `Agreement.joint` has no limit.
+MOST_TOGETHER = 500
 _MOST_LINES = 40
 _WIDTH = 100
 # What is left of an uncertainty or a value that cancels, relative to its parts: rounding only.
@@ -58,8 +62,6 @@ class Agreement:
         have; shown for comparison.
     satisfied : bool or ndarray of bool, shape (n,)
         Whether abs(E_n) <= 1.
-    joint : ChiSquare
-        All readings together, with the covariance of their differences.
     """
 
     measured: Quantity
@@ -71,12 +73,22 @@ class Agreement:
     normalised_error: Numbers
     independent_normalised_error: Numbers
     satisfied: bool | NDArray[np.bool_]
-    joint: ChiSquare = field(repr=False)
 
     @property
     def unit(self) -> str:
         """Unit of `difference` and `expanded`."""
         return self.deviation.unit
+
+    @cached_property
+    def joint(self) -> ChiSquare:
+        """All readings together, with the covariance of their differences.
+
+        Computed when first asked for, and kept: it takes a time that grows with the third power
+        of the number of readings.
+        """
+        sides = (np.abs(side._node.value) for side in (self.measured, self.theory))
+        certain = _certain(self.measured, self.theory, self.deviation)
+        return _joint(self.deviation, ~certain, np.maximum(*sides))
 
     @property
     def chi_square(self) -> float:
@@ -98,6 +110,8 @@ class Agreement:
         """The outcome in one sentence."""
         agree = np.atleast_1d(self.satisfied)
         count = f"{np.count_nonzero(agree)} of {agree.size} agree (|E_n| <= 1)"
+        if agree.size > MOST_TOGETHER:
+            return f"{count}; not tested together, as these are more than {MOST_TOGETHER}"
         if self.joint.reason:
             return f"{count}; together they contradict the statements: {self.joint.reason}"
         if self.dof == 0:
@@ -222,7 +236,7 @@ def agreement(measured: Quantity, theory: Quantity, *, k: float = 2) -> Agreemen
     x, X = measured._node.value, theory._node.value
     separate = np.hypot(measured._u_si(), theory._u_si())
     u = deviation._u_si()
-    certain = u <= _ROUNDING * separate
+    certain = _certain(measured, theory, deviation)
     difference = deviation._node.value
     same = np.abs(difference) <= _ROUNDING * np.maximum(np.abs(x), np.abs(X))
     _refuse_unexplained(deviation, certain & ~same)
@@ -241,8 +255,13 @@ def agreement(measured: Quantity, theory: Quantity, *, k: float = 2) -> Agreemen
         Quantity._shown(normalised),
         Quantity._shown(independent),
         _truth(np.abs(normalised) <= 1),
-        _joint(deviation, ~certain, np.maximum(np.abs(x), np.abs(X))),
     )
+
+
+def _certain(measured: Quantity, theory: Quantity, deviation: Quantity) -> NDArray[np.bool_]:
+    """Tell which differences have no uncertainty."""
+    separate = np.hypot(measured._u_si(), theory._u_si())
+    return np.asarray(deviation._u_si() <= _ROUNDING * separate)
 
 
 def _truth(flags: NDArray[np.bool_]) -> bool | NDArray[np.bool_]:

@@ -36,9 +36,6 @@ Floats = NDArray[np.float64]
 
 _NAME = "compare_laws"
 _WIDTH = 100
-_EVERY = tuple(
-    law for name in all_laws.__all__ if isinstance(law := getattr(all_laws, name), FrictionLaw)
-)
 # Square of 1.96: what a two-sided test at 5 % sees with even chance. Below it, data of this kind
 # would as a rule not tell which of two laws they came from.
 _SEEN = 3.8415
@@ -57,13 +54,15 @@ class ComparedLaw:
     reason : str
         Why it is not compared, "" where it is. Then all that follows is NaN or None.
     fitted : int
-        Fitted parameters: 1 where the roughness was fitted to these runs.
+        Fitted parameters: 1 where the roughness was fitted to these runs, but 0 where that ends
+        at a smooth wall.
     relative_roughness : float
         Used for the law, the mean where there is one for each run; NaN for a law without.
     found : Agreement or None
         Of the runs with the law.
     goodness : ChiSquare or None
-        Degrees of freedom are runs less fitted parameters.
+        Degrees of freedom are runs less fitted parameters. Where a roughness was fitted, that
+        of `fit_roughness`, of ln(f/law) in place of f - law.
     likelihood : float
         -2 ln likelihood but for a constant: d^T V^-1 d + ln det V.
     difference : float
@@ -262,9 +261,10 @@ def compare_laws(
     -----
     d = f - law, V its covariance from the record, the error of the law itself included. The law
     with the smallest d^T V^-1 d + ln det V, -2 ln likelihood of normal errors, is best; 2 is
-    added for a fitted roughness [Akaike 1974]. ln det V keeps a law from winning by a large
-    uncertainty of its own. All laws are compared on all runs given, so that the numbers are of
-    the same data: choose the runs with `FrictionLaw.covers` if a law drops out.
+    added for a fitted roughness [Akaike 1974], none where the fit ends at a smooth wall.
+    ln det V keeps a law from winning by a large uncertainty of its own. All laws are compared on
+    all runs given, so that the numbers are of the same data: choose the runs with
+    `FrictionLaw.covers` if a law drops out.
 
     Two laws are told apart where delta^T V^-1 delta, delta their difference and V the mean of
     both covariances, reaches 3.84, the square of 1.96: a test at 5 % then sees the difference
@@ -282,7 +282,7 @@ def compare_laws(
     """
     re = require_kind(reynolds, ReynoldsNumber, _NAME, "reynolds")
     f = require_kind(friction, FrictionFactor, _NAME, "friction")
-    chosen = _EVERY if laws is None else tuple(laws)
+    chosen = tuple(all_laws.ALL.values()) if laws is None else tuple(laws)
     _require(re, f, chosen)
     found = [_held(law, re, f, relative_roughness) for law in chosen]
     compared = sorted((each for each in found if each.compared), key=lambda each: each.score)
@@ -313,7 +313,7 @@ def _held(
         low, high = law.reynolds_range
         condition = f", {law.joint_range.text}" if known is not None and law.joint_range else ""
         return ComparedLaw(law, inside, f"holds for Re {low:g} to {high:g} only{condition}")
-    fitted, rough = 0, known
+    fit, rough = None, known
     if takes and known is None:
         if law.joint_range is not None:
             reason = "its range depends on the roughness, which has to be given"
@@ -323,7 +323,6 @@ def _held(
         except RangeError:
             reason = "no roughness in its range makes f so large"
             return ComparedLaw(law, inside, reason)
-        fitted = 1
         best = fit.relative_roughness
         rough = 0.0 if best is None else float(best.value)
     found = agreement(f, law(re, rough))
@@ -334,15 +333,15 @@ def _held(
             "so they have no likelihood: state the independent errors of the readings, such as "
             "resolution"
         )
-    goodness = ChiSquare(found.joint.value, len(re) - fitted)
+    own = ChiSquare(found.joint.value, len(re))
     return ComparedLaw(
         law,
         inside,
-        fitted=fitted,
+        fitted=0 if fit is None or fit.smooth else 1,
         relative_roughness=_mean(rough),
         found=found,
-        goodness=goodness,
-        likelihood=goodness.value + float(logarithm),
+        goodness=own if fit is None else fit.goodness,
+        likelihood=own.value + float(logarithm),
     )
 
 

@@ -26,13 +26,10 @@ from flowunc.core.units import coherent_unit
 from flowunc.pipe.laws import FrictionLaw
 from flowunc.propagation.contributions import contributions, covariance
 
-__all__ = ["SMOOTHEST", "LogDeviation", "Place", "logarithm"]
+__all__ = ["LogDeviation", "Place", "logarithm"]
 
 Floats = NDArray[np.float64]
 
-# A law may state another error for e = 0 than for a rough wall. The fit asks how rough the wall
-# is, so it has the error of a rough wall down to this e, far below any that makes a difference.
-SMOOTHEST = 1e-12
 _ONE = coherent_unit(DIMENSIONLESS)
 # Unit errors, whose contributions are the derivatives of a law.
 _TO_REYNOLDS = Component("Reynolds number", Normal(1.0), _ONE, key="flowunc.roughness.reynolds")
@@ -51,6 +48,11 @@ class Place(NamedTuple):
     residuals: Floats
     u: Floats
     weights: Floats
+
+    @property
+    def step(self) -> float:
+        """By how much a larger roughness would fit better, errors staying as they are here."""
+        return float(self.weights @ self.residuals)
 
 
 class LogDeviation:
@@ -74,14 +76,17 @@ class LogDeviation:
             for quantity, inverse in ((f, inverse_f), (re, inverse_re))
         )
 
-    def at(self, e: float) -> Place:
-        """Return r^T V^-1 r and what goes with it."""
+    def at(self, e: float, error_at: float | None = None) -> Place:
+        """Return r^T V^-1 r and what goes with it, with the error of the law at another e if given.
+
+        A law may be surer of a smooth wall than of a rough one.
+        """
         values, m, g = self._slopes(e)
         residuals = self._ln_f - values
         crossed = self._fr * m
         V = self._ff - crossed - crossed.T + self._rr * np.outer(m, m)
         zero = np.zeros_like(m)
-        for term in self._law.model_error(self._re, np.array(max(e, SMOOTHEST))):
+        for term in self._law.model_error(self._re, np.array(e if error_at is None else error_at)):
             own = np.broadcast_to(term.width, m.shape)
             of_data = self._in_f.get(term.component, zero)
             of_data = of_data - m * self._in_re.get(term.component, zero)

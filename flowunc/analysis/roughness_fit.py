@@ -17,7 +17,7 @@ from numpy.typing import NDArray
 
 from flowunc.analysis.chi_square import ChiSquare
 from flowunc.analysis.fit_text import fit_html, fit_lines
-from flowunc.analysis.log_deviation import SMOOTHEST, LogDeviation, Place, logarithm
+from flowunc.analysis.log_deviation import LogDeviation, Place, logarithm
 from flowunc.core.arguments import check_level
 from flowunc.core.display.tables import mimebundle
 from flowunc.core.errors import DimensionError, RangeError, ShapeError
@@ -37,6 +37,7 @@ Floats = NDArray[np.float64]
 
 _NAME = "fit_roughness"
 _GRID = np.concatenate([[0.0], np.logspace(-9, 0, 28)])  # of the roughest that the law takes
+_SMOOTHEST = 1e-12  # where searches in the logarithm begin, far below any e that is seen
 _EDGE = 1e-6  # chi-square: closer to smooth than a thousandth of u
 
 
@@ -61,7 +62,7 @@ class RoughnessFit:
     roughness_limit : Length or None
         The upper limit as a length, where a bore was given and it is finite.
     smooth_difference : float
-        By how much chi-square is larger for a smooth wall.
+        By how much chi-square is larger for a smooth wall, with the same error of the law.
     residuals : ndarray, shape (n,)
         Relative deviation of each run from the law, ln(f/law).
     residual_u : ndarray, shape (n,)
@@ -212,13 +213,14 @@ def fit_roughness(
 
     Notes
     -----
-    Minimises r^T V^-1 r over e = eps/D from 0 to the end of the law, r = ln f - ln law(Re, e),
-    with V(e) the covariance of r from the record: relative, as in `fit_power_law`, so that a
-    larger f by law does not pass for a larger uncertainty. The error of the law is in V as it is
-    in its record, that of a rough wall throughout. e follows the data as the root of
-    g^T V^-1 r = 0, g = d ln law/de: de = g^T V^-1 dr/(g^T V^-1 g), first order, as other fits do.
-    The upper limit is where chi-square has grown by the square of the one-sided normal quantile,
-    2.71 at 95 % [Cowan 2011, eq. 16]; next to the edge it covers at least that often.
+    Finds the root of g^T V^-1 r = 0 over e = eps/D from 0 to the end of the law, with r = ln f -
+    ln law(Re, e), g = d ln law/de, and V the covariance of r from the record: where r^T V^-1 r is
+    least with V as it is there. The error of the law is in V as the law states it for that e, from
+    smooth to fully rough. Neither a larger f by law nor a larger error of the law passes for a
+    better fit. e follows the data as de = g^T V^-1 dr/(g^T V^-1 g), first order, as other fits do.
+    The upper limit is where chi-square, with the error of the law there, has grown by the square
+    of the one-sided normal quantile, 2.71 at 95 % [Cowan 2011, eq. 16]; next to the edge, and
+    where the error of the law grows with e, it covers at least that often.
 
     Examples
     --------
@@ -226,7 +228,7 @@ def fit_roughness(
     >>> re = ReynoldsNumber([3e4, 6e4, 1.2e5], "1")
     >>> f = FrictionFactor([0.0391, 0.0378, 0.0371], "1", standard(2e-4))
     >>> print(fit_roughness(re, f).relative_roughness)
-    relative roughness: 0.0076 ± 0.0010
+    relative roughness: 0.0107 ± 0.0013
     """
     re = require_kind(reynolds, ReynoldsNumber, _NAME, "reynolds")
     f = require_kind(friction, FrictionFactor, _NAME, "friction")
@@ -238,11 +240,11 @@ def fit_roughness(
             raise ShapeError(f"{_NAME}(bore=...): {len(bore)} bores; expected the one of the pipe")
         require_positive(bore, _NAME, "bore")
     runs = LogDeviation(re, f, law)
-    e, smooth = _minimum(runs, law)
-    best = runs.at(e)
+    e = _best(runs, law)
+    best, smooth = runs.at(e), runs.at(0.0, error_at=e)
     edge = smooth.value - best.value < _EDGE
     if edge:
-        e, best = 0.0, smooth
+        e, best = 0.0, runs.at(0.0)
     upper = _upper_limit(runs, law, e, best.value, level)
     found = None if edge else _recorded(re, f, law, e, best)
     return RoughnessFit(
@@ -261,29 +263,29 @@ def fit_roughness(
     )
 
 
-def _minimum(runs: LogDeviation, law: FrictionLaw) -> tuple[float, Place]:
-    """Return the best relative roughness, and the place of a smooth wall."""
+def _best(runs: LogDeviation, law: FrictionLaw) -> float:
+    """Return the relative roughness with the least chi-square by the errors that it has itself."""
     roughest = _roughest(law)
     grid = _GRID * roughest
-    places = [runs.at(e) for e in grid]
-    best = int(np.argmin([place.value for place in places]))
-    if best == 0:
-        return 0.0, places[0]
-    low = math.log(grid[best - 1] if best > 1 else SMOOTHEST)
-    high = math.log(grid[min(best + 1, grid.size - 1)])
-    found = scipy.optimize.minimize_scalar(
-        lambda logarithm: runs.at(math.exp(logarithm)).value,
-        bounds=(low, high),
-        method="bounded",
-        options={"xatol": 1e-9},
-    )
-    e = math.exp(float(found.x))
-    if e > roughest * (1 - 1e-6):
+    steps = np.array([runs.at(e).step for e in grid])
+    found = [] if steps[0] > 0 else [0.0]
+    if steps[-1] > 0:
+        found.append(roughest)
+    for place in np.flatnonzero((steps[:-1] > 0) & (steps[1:] <= 0)):
+        logarithm = scipy.optimize.brentq(
+            lambda logarithm: runs.at(math.exp(logarithm)).step,
+            math.log(grid[place] or _SMOOTHEST),
+            math.log(grid[place + 1]),
+            xtol=1e-10,
+        )
+        found.append(math.exp(logarithm))
+    best = min(found, key=lambda e: runs.at(e).value)
+    if best == roughest:
         raise RangeError(
             f"{_NAME}: the runs ask for a relative roughness beyond {roughest:g}, where "
             f"laws.{law.name} ends: check bore and friction factors (Darcy's, not Fanning's)"
         )
-    return e, places[0]
+    return best
 
 
 def _roughest(law: FrictionLaw) -> float:
@@ -302,7 +304,7 @@ def _upper_limit(
     roughest = _roughest(law)
     if runs.at(roughest).value <= wanted:
         return math.inf
-    low = math.log(max(e, SMOOTHEST))
+    low = math.log(max(e, _SMOOTHEST))
     found = scipy.optimize.brentq(
         lambda logarithm: runs.at(math.exp(logarithm)).value - wanted,
         low,

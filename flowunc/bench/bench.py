@@ -3,11 +3,12 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass, field
-from typing import Any, Literal, NoReturn, TypeVar
+from dataclasses import dataclass, replace
+from typing import Any, Literal, NamedTuple, NoReturn, TypeVar
 
 from flowunc.bench.flowing_liquid import FlowingLiquid
 from flowunc.bench.manometer_kinds import KINDS, Manometer, ManometerKind, kind_of, misfit
+from flowunc.core.component import Term, new_key
 from flowunc.core.errors import BenchError, FlowuncError
 from flowunc.core.kinds import (
     Acceleration,
@@ -20,7 +21,7 @@ from flowunc.core.kinds import (
     require_kind,
 )
 from flowunc.core.quantity import Quantity
-from flowunc.core.statements import Statement
+from flowunc.core.statements import Reference, Statement, terms_of
 from flowunc.fluids import water
 from flowunc.instruments.flow_meter import VariableAreaMeter
 from flowunc.instruments.gauge_liquid import WellManometer
@@ -35,19 +36,16 @@ K = TypeVar("K", bound=Quantity)
 
 # What a turbulent run can be compared with, by the name in `flowunc.laws`.
 LAWS: dict[str, FrictionLaw] = {
-    law.name: law
-    for law in (
-        laws.prandtl_smooth,
-        laws.blasius,
-        laws.filonenko,
-        laws.mckeon,
-        laws.colebrook_white,
-        laws.haaland,
-        laws.swamee_jain,
-        laws.nikuradse_rough,
-        laws.churchill_1977,
-    )
+    name: law for name, law in laws.ALL.items() if name != "laminar"
 }
+
+
+class _Settings(NamedTuple):
+    """Identity of the errors with which one manometer is set to its angles."""
+
+    key: str
+    manometer: Manometer
+    accuracy: Statement | tuple[Statement, ...] | None
 
 
 @dataclass(frozen=True, eq=False, repr=False, kw_only=True)
@@ -55,7 +53,8 @@ class Bench:
     """Describe a pipe-friction bench.
 
     Its instruments keep their calibration errors, so everything analysed with one bench is
-    correlated through them, over runs and over lab sheets.
+    correlated through them, over runs and over lab sheets. Copies and pickles are the same
+    bench, as far as the errors go; so is one with another law by ``dataclasses.replace``.
 
     Parameters
     ----------
@@ -139,7 +138,7 @@ class Bench:
     laminar_below: float = 2300.0
     turbulent_above: float = 4000.0
     file: str = "<bench>"
-    _angles: dict[float, Angle] = field(default_factory=dict, init=False)
+    _settings: Any = None  # an argument, so that `dataclasses.replace` hands it on
 
     def __post_init__(self) -> None:
         self._set("bore", self._length(self.bore, "bore", "bore"))
@@ -161,6 +160,10 @@ class Bench:
             self._refuse(str(error), "laws")
         self._set("laminar_below", low)
         self._set("turbulent_above", high)
+        known = self._settings
+        stated = (self.manometer, self.angle_accuracy)
+        if known is None or known.manometer is not stated[0] or known.accuracy is not stated[1]:
+            self._set("_settings", _Settings(new_key(), *stated))
 
     @property
     def manometer_kind(self) -> ManometerKind:
@@ -210,12 +213,18 @@ class Bench:
 
     def angle(self, degrees: float) -> Angle:
         """Return the inclination at one setting, with the same error whenever it is asked for."""
-        setting = round(float(degrees), 9)
-        if setting not in self._angles:
-            label = f"manometer angle, {setting:g} deg"
-            made = Angle(setting, "deg", *self._angle_statements(), label=label)
-            self._angles[setting] = made
-        return self._angles[setting]
+        setting = round(float(degrees), 9) + 0.0  # no -0
+        label = f"manometer angle, {setting:g} deg"
+        plain = Angle(setting, "deg")
+        key = self._settings.key
+        reference = Reference(label, plain._unit)
+        terms = [
+            Term(replace(term.component, key=f"{key}.angle.{setting!r}.{number}"), term.gain)
+            for number, term in enumerate(
+                terms_of(self._angle_statements(), plain._node.value, reference)
+            )
+        ]
+        return Angle._from_terms(plain._node.value, terms, plain._unit, label)
 
     def __repr__(self) -> str:
         return (

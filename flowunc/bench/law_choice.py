@@ -7,7 +7,7 @@ from typing import NamedTuple
 import numpy as np
 from numpy.typing import NDArray
 
-from flowunc.analysis.agreement import Agreement, agreement
+from flowunc.analysis.agreement import agreement
 from flowunc.bench.bench import Bench
 from flowunc.core.kinds import FrictionFactor, ReynoldsNumber
 from flowunc.core.quantity import Quantity
@@ -17,8 +17,6 @@ from flowunc.pipe.laws import FrictionLaw
 from flowunc.pipe.regimes import Regimes
 
 __all__ = ["LawChoice", "choose_laws", "normalised_errors"]
-
-_AT_A_TIME = 100  # runs; the joint chi-square of an agreement grows with their square
 
 
 class LawChoice(NamedTuple):
@@ -91,8 +89,5 @@ def normalised_errors(friction: Quantity, choice: LawChoice) -> NDArray[np.float
     expected = choice.expected
     if expected is None:
         return result
-    for start in range(0, choice.compared.size, _AT_A_TIME):
-        rows = choice.compared[start : start + _AT_A_TIME]
-        found: Agreement = agreement(friction[rows], expected[start : start + _AT_A_TIME])
-        result[rows] = found.normalised_error
+    result[choice.compared] = agreement(friction[choice.compared], expected).normalised_error
     return result

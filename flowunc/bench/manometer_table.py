@@ -11,6 +11,8 @@ transmitter       ``temperature_effect``, ``reference_temperature``, ``temperatu
 ================= ================================================================
 
 Where nothing is said it is ``inclined``. ``capillarity`` goes with all that have two columns.
+
+``gauge_density = "mercury"``: mercury is toxic, follow your local rules and ask qualified staff.
 """
 
 from __future__ import annotations

@@ -26,6 +26,7 @@ from flowunc.core.kinds import (
 )
 from flowunc.core.quantity import Quantity
 from flowunc.pipe.regimes import Regimes
+from flowunc.pipe.shares import shares_of_draws
 from flowunc.propagation.cross_check import CrossCheck, compare
 from flowunc.propagation.monte_carlo import JointResult, monte_carlo, monte_carlo_joint
 
@@ -208,14 +209,15 @@ class RunResults:
     def _regimes(self, trials: int, seed: int) -> Regimes:
         low, high = self.bench.laminar_below, self.bench.turbulent_above
         shares = np.empty((3, len(self)))
-        for run, draws in self.draw(trials=trials, seed=seed)[
-            0
-        ]._rows():  # one run at a time, for memory
-            below, above = np.count_nonzero(draws < low), np.count_nonzero(draws > high)
-            shares[:, run] = (
-                below / draws.size,
-                1 - (below + above) / draws.size,
-                above / draws.size,
+        # one run at a time, for memory
+        for run, draws in self.draw(trials=trials, seed=seed)[0]._rows():
+            shares[:, [run]] = shares_of_draws(
+                draws[:, np.newaxis],
+                low,
+                high,
+                runs=[self.labels[run]],
+                function="regimes",
+                name="Re",
             )
         shares.setflags(write=False)
         laminar, transitional, turbulent = shares

@@ -22,8 +22,6 @@ if TYPE_CHECKING:
 
 __all__ = ["Runs"]
 
-_LARGEST_AGREEMENT = 500  # runs; beyond, the joint test of all runs takes minutes
-
 
 class Runs(RunDecisions):
     """The analysed runs of a lab sheet, with what can be asked about them.
@@ -111,8 +109,7 @@ class Runs(RunDecisions):
         check = self.cross_check("friction", level=level, trials=trials, seed=seed)
         lines = self.lines(level=level, trials=trials, seed=seed)
         compared = self.laws(trials=trials, seed=seed).compared.size
-        together = 0 < compared <= _LARGEST_AGREEMENT
-        agreed = self.agreement(trials=trials, seed=seed) if together else None
+        agreed = self.agreement(trials=trials, seed=seed) if compared else None
         return run_text(self.sheet, self.bench, lines, self.flow, check, agreed)
 
     def chart(self, kind: str = "friction", *, ax: Axes | None = None, **options: Any) -> Axes:

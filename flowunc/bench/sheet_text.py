@@ -24,6 +24,7 @@ _LARGEST_FILE = 20_000_000  # bytes
 _MOST_LINES = 100_000  # blank ones and those inside quotes as well
 _LONGEST_LINE = 50_000  # characters; a spreadsheet program may add 16 384 empty columns
 _QUOTED = re.compile(r'"(?:[^"]|"")*"')
+_NOTHING = re.compile(r'[\s,;"]*')  # a line whose cells are all empty
 _SAVE = 'save the sheet as "CSV, UTF-8" in the spreadsheet program'
 _MARKS = {  # what files of other encodings begin with
     b"\xff\xfe": "UTF-16",
@@ -138,7 +139,7 @@ def _lines(text: str, file: str) -> Iterator[str]:
 
 def _header_line(text: str, file: str) -> tuple[str, int]:
     for number, line in enumerate(_lines(text, file), start=1):
-        if line.strip(" \t\r\n,;"):
+        if not _NOTHING.fullmatch(line):
             return line, number
     raise SheetError(
         "the sheet is empty; expected a header and rows, as in "

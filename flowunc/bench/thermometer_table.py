@@ -8,6 +8,8 @@
   emergent = { value = "20 K", limits = 1 }, filling = "organic" }``.
 
 Several in a list add up.
+
+``filling = "mercury"``: mercury is toxic, follow your local rules and ask qualified staff.
 """
 
 from __future__ import annotations

@@ -22,10 +22,11 @@ __all__ = ["TomlTable", "described", "read_toml"]
 T = TypeVar("T")
 
 _LARGEST_FILE = 1_000_000  # bytes; a bench description has two thousand
-# tomllib takes a time that grows with the square of the number of parts of a key
-_MOST_PARTS = 8
-_PART = r"""(?:[A-Za-z0-9_-]++|"(?:[^"\\\r\n]|\\.)*+"|'[^'\r\n]*+')"""
-_LONG_KEY = re.compile(rf"(?<![A-Za-z0-9_-])(?:{_PART}[ \t]*+\.[ \t]*+){{{_MOST_PARTS}}}")
+# tomllib takes a time that grows with the square of the number of parts of a key. Longer names
+# than these cannot be so many in one file, and a bound keeps the search itself quick.
+_MOST_PARTS = 32
+_NAME = r"""(?:[A-Za-z0-9_-]{1,100}+|"(?:[^"\\\r\n]|\\.){0,100}+"|'[^'\r\n]{0,100}+')"""
+_LONG_KEY = re.compile(rf"(?<![A-Za-z0-9_-])(?:{_NAME}[ \t]*+\.[ \t]*+){{{_MOST_PARTS}}}")
 _BARE_KEY = re.compile(r"[A-Za-z0-9_-]+")
 _PLACE = re.compile(r"\s*\(at (line \d+, column \d+|end of document)\)")
 _TYPES = {

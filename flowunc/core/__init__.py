@@ -7,6 +7,7 @@ What it holds, lowest first:
 - `distributions`, `component`: the elementary sources of uncertainty.
 - `memory`: room for the values of the record.
 - `operations`, `record`: the graph that arithmetic writes down.
+- `piecewise_cubic`: a smooth curve through the entries of a table, as one operation.
 - `rewriting`: copies of a record with other inputs.
 - `statements`: what a data sheet or a certificate says.
 - `arguments`, `rules`: checks of plain arguments; what operations do to dimensions.
@@ -18,7 +19,7 @@ What it holds, lowest first:
 - `exchange`: JSON, tables of pandas, pint.
 - `engine`: the one door to `flowunc.propagation`, opened when a method is called.
 
-It may use numpy, scipy.constants and scipy.special, and nothing else of flowunc.
+It may use numpy, and of scipy constants, special and interpolate, and nothing else of flowunc.
 """
 
 from flowunc.core.apply import apply

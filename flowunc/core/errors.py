@@ -11,7 +11,9 @@ import warnings
 
 __all__ = [
     "BenchError",
+    "BlockError",
     "DimensionError",
+    "DocumentError",
     "FlowuncError",
     "FlowuncWarning",
     "MissingPackageError",
@@ -57,6 +59,10 @@ class StatementError(FlowuncError, ValueError):
 
 class PropagationError(FlowuncError, ValueError):
     """The recorded model cannot be propagated as asked."""
+
+
+class BlockError(PropagationError):
+    """A block of a simulation failed in another process; says which one."""
 
 
 class SheetError(FlowuncError, ValueError):
@@ -114,6 +120,29 @@ class BenchError(FlowuncError, ValueError):
 
     def __reduce__(self) -> tuple[type[BenchError], tuple[object, ...]]:
         return type(self), (self.reason, self.file, self.key)
+
+
+class DocumentError(FlowuncError, ValueError):
+    """A JSON document of quantities cannot be used as it stands.
+
+    Attributes
+    ----------
+    reason : str
+        What was found and what was expected.
+    pointer : str
+        Place in the document, a JSON pointer such as ``/steps/3/inputs/0``; "" for all of it.
+    file : str
+        Path of the document, or "<text>".
+    """
+
+    def __init__(self, reason: str, pointer: str = "", file: str = "<text>") -> None:
+        self.reason = reason
+        self.pointer = pointer
+        self.file = file
+        super().__init__(f"{file}{', at ' if pointer else ''}{pointer}: {reason}")
+
+    def __reduce__(self) -> tuple[type[DocumentError], tuple[object, ...]]:
+        return type(self), (self.reason, self.pointer, self.file)
 
 
 class MissingPackageError(FlowuncError, ImportError, ValueError):

@@ -25,7 +25,7 @@ from numpy.typing import NDArray
 from flowunc.core import dimensions as dim
 from flowunc.core import memory
 from flowunc.core.dimensions import Dimension
-from flowunc.core.errors import UnitError
+from flowunc.core.errors import RangeError, UnitError
 from flowunc.core.unit_table import (
     ADVICE,
     OFFSET_UNITS,
@@ -116,8 +116,20 @@ class Unit:
         return scaled
 
     def scale_from_si(self, value: _Values) -> _Values:
-        """Convert differences and uncertainties from coherent SI, without the offset."""
-        scaled: _Values = _scaled(value, self.denominator, self.numerator)
+        """Convert differences and uncertainties from coherent SI, without the offset.
+
+        Raises
+        ------
+        RangeError
+            A finite number that is too large in this unit.
+        """
+        try:
+            with np.errstate(over="raise"):
+                scaled: _Values = _scaled(value, self.denominator, self.numerator)
+        except FloatingPointError:
+            raise RangeError(
+                f"a number is too large to be given in {self.symbol!r}; use a larger unit"
+            ) from None
         return scaled
 
     def __str__(self) -> str:

@@ -11,7 +11,6 @@
 `formulations`      the published coefficients, with source and unit; no code
 `water_operations`  the formulas of water as recorded operations
 `water_pressure`    what another pressure than 0.1 MPa changes, and where water is steam
-`piecewise_cubic`   the curve through the entries of a table, a recorded operation
 `model_error`       what a formula leaves open, as a factor of the record
 `ranges`            the check of a stated validity range
 ==================  ============================================================

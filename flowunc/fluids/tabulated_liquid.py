@@ -18,10 +18,10 @@ from flowunc.core.kinds import (
     require_kind,
 )
 from flowunc.core.naming import named_by_role
+from flowunc.core.piecewise_cubic import PiecewiseCubic
 from flowunc.core.quantity import Quantity
 from flowunc.core.record import elementwise, take
 from flowunc.fluids.model_error import PERCENT, one_within
-from flowunc.fluids.piecewise_cubic import PiecewiseCubic
 from flowunc.fluids.ranges import require_within
 
 __all__ = ["TabulatedLiquid"]

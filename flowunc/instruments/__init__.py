@@ -7,6 +7,7 @@ What it holds, lowest first:
 - `instrument`: the base, a scale with a calibration that all of its readings share.
 - `surroundings`: gravity and air density where nothing is stated.
 - `thermometer`, `flow_meter`, `stopwatch`, `balance`, `vessel`: one instrument each.
+- `reading_errors`: what belongs to a reading besides its scale, such as a meniscus.
 - `swing`: readings that swing between two marks.
 - `correction_table`, `emergent_stem`: corrections that depend on the reading.
 - `platinum_resistance`: resistance and temperature, tolerance classes.

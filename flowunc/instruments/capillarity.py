@@ -4,6 +4,8 @@ What to use when: two limbs of one bore and one cleanliness climb alike, and a z
 takes off what they do not; what stays is the change of wetting from reading to reading,
 `capillarity`. A single tube that rises out of a wide well without zero reading stands higher by
 `capillary_rise`, which can be subtracted.
+
+Mercury in glass is toxic once the glass breaks: follow your local rules, ask qualified staff.
 """
 
 from __future__ import annotations
@@ -48,7 +50,8 @@ def capillary_rise(
         Of the liquid, less that of what stands above it where that counts.
     contact_angle : Angle, scalar, optional
         Between liquid and wall, 0 to 180 deg; 0 (clean glass, water) if left out, about
-        140 deg for mercury in glass (common practice, no source).
+        140 deg for mercury in glass (common practice, no source). Mercury is toxic: follow
+        your local rules and ask qualified staff.
     gravity : Acceleration, optional
         9.81 m/s^2 ± 0.03 m/s^2 if left out.
 

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from dataclasses import replace
 from typing import Any, NamedTuple
 
 import numpy as np
@@ -24,6 +23,7 @@ from flowunc.core.quantity import Quantity
 from flowunc.core.statements import Statement
 from flowunc.instruments.balance import Balance, buoyancy_factor
 from flowunc.instruments.instrument import Instrument, first_at
+from flowunc.instruments.reading_errors import ReadingError
 from flowunc.instruments.stopwatch import Stopwatch
 from flowunc.instruments.vessel import Vessel
 
@@ -61,8 +61,9 @@ class TimedCollection:
         shows its volume.
     drip : Statement, optional
         What drips, splashes or stays behind as a film: an error of the amount, new at each
-        collection, in the unit of balance or vessel, such as ``limits(2)``. ``shared(...)``
-        makes it one error behind all collections.
+        collection, in the unit of balance or vessel, such as ``limits(2)``. A collection is
+        known by its last reading: the same Mass or Volume, given again, has the same error.
+        ``shared(...)`` makes it one error behind all collections.
     switching : Time, scalar, optional
         What starting and stopping add to every time, as `switching_error` finds it for a
         diverter; one error behind all collections.
@@ -120,13 +121,17 @@ class TimedCollection:
         self._switching = None if switching is None else _checked_switching(switching)
         self._drip = drip
         self._habit: Component | None = None
+        self._drips: ReadingError | None = None
         if drip is not None:
             if not isinstance(drip, Statement):
                 raise StatementError(
                     f"TimedCollection(drip={drip!r}): expected a statement such as limits(2, 'g')"
                 )
-            if not drip.per_reading:
-                self._habit = drip.component(self._collector._reference, _DRIP)
+            reference = self._collector._reference
+            if drip.per_reading:
+                self._drips = ReadingError(drip, reference)
+            else:
+                self._habit = drip.component(reference, _DRIP)
 
     @property
     def _collector(self) -> Instrument[Any]:
@@ -291,14 +296,17 @@ class TimedCollection:
     ) -> Any:
         """Return what came in by itself: read after, less before, plus lost, with its drip."""
         words = _WORDS[kind]
-        amount = collector._taken(
+        last = collector._taken(
             after, "read", words.after, words.full if before is not None else ""
         )
+        amount = last
         if before is not None:
             amount = amount - collector._taken(before, "read", words.before, words.empty)
         _refuse_nothing(amount, words)
-        if self._drip is not None:
-            amount = amount + self._dripped(self._drip, amount)
+        if self._drips is not None:
+            amount = amount + self._drips.of(amount, _DRIP, behind=last)
+        elif self._drip is not None and self._habit is not None:
+            amount = amount + self._dripped(self._drip, self._habit, amount)
         if lost is not None:
             gone = named_by_role(require_kind(lost, kind, "read", "lost"), "lost in collecting")
             bad = np.asarray(gone.si.value) < 0
@@ -311,14 +319,11 @@ class TimedCollection:
             amount = amount + gone
         return amount
 
-    def _dripped(self, drip: Statement, amount: Quantity) -> Quantity:
-        """Return the error of what drips, splashes or stays behind, 0 in value."""
+    def _dripped(self, drip: Statement, habit: Component, amount: Quantity) -> Quantity:
+        """Return the error that is the same in all collections, 0 in value."""
         values = np.asarray(amount.si.value, dtype=np.float64)
-        reference = replace(
-            self._collector._reference, size=None if values.ndim == 0 else values.shape[0]
-        )
-        component = self._habit or drip.component(reference, _DRIP)
-        term = Term(component, drip.gain_for(values, reference))
+        reference = self._collector._reference
+        term = Term(habit, drip.gain_for(values, reference))
         return type(amount)._from_terms(np.zeros(values.shape), (term,), reference.unit)
 
     def _duration(self, time: Any) -> Time:

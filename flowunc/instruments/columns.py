@@ -9,7 +9,8 @@ for the whole set, and the drift between the zero before and the zero after the 
 rectangular error of half their difference either way, again one for the set.
 
 What a meniscus stands wrong because the tube is not wetted alike everywhere (`capillarity`) is
-an error of each column at each reading; one that stays the same cancels with the zero.
+an error of each column at each reading, the same whenever that reading is used; one that stays
+the same cancels with the zero.
 """
 
 from __future__ import annotations
@@ -27,6 +28,7 @@ from flowunc.core.kinds import Acceleration, Density, Length, Pressure, require_
 from flowunc.core.quantity import Quantity
 from flowunc.core.statements import Statement, limits
 from flowunc.instruments.instrument import Instrument
+from flowunc.instruments.reading_errors import ReadingError
 from flowunc.instruments.scale import Scale
 from flowunc.instruments.surroundings import gravity_or_default
 
@@ -58,7 +60,8 @@ class ColumnManometer(Instrument[Length]):
     ) -> None:
         super().__init__(scale, accuracy, label=label)
         self._capillarity = capillarity
-        self._menisci: dict[str, Component] = {}
+        self._habits: dict[str, Component] = {}
+        self._menisci: ReadingError | None = None
         if capillarity is None:
             return
         if not isinstance(capillarity, Statement):
@@ -66,33 +69,36 @@ class ColumnManometer(Instrument[Length]):
                 f"{self._label}: capillarity={capillarity!r}; expected a statement such as "
                 "limits(0.3, 'mm')"
             )
-        if not capillarity.per_reading:
-            self._menisci = {
-                column: self._meniscus_component(capillarity, column, None) for column in COLUMNS
-            }
+        # the label would give both columns one name
+        unnamed = replace(capillarity, label=None)
+        if capillarity.per_reading:
+            self._menisci = ReadingError(unnamed, self._reference)
+            return
+        self._habits = {
+            column: unnamed.component(self._reference, self._meniscus_name(capillarity, column))
+            for column in COLUMNS
+        }
 
     @property
     def capillarity(self) -> Statement | None:
         """Error of a column by its meniscus."""
         return self._capillarity
 
-    def _meniscus_component(self, statement: Statement, part: str, size: int | None) -> Component:
-        name = f"{statement.label or f'{self._label} capillarity'}, {part}"
-        # the label would give both columns one name
-        return replace(statement, label=None).component(replace(self._reference, size=size), name)
+    def _meniscus_name(self, statement: Statement, part: str) -> str:
+        return f"{statement.label or f'{self._label} capillarity'}, {part}"
 
     def _with_meniscus(self, column: Length, part: str, when: str = "") -> Length:
-        """Add the error of a meniscus, new at every reading unless it is a habit of the tube."""
+        """Add the error of a meniscus, of each reading unless it is a habit of the tube."""
         statement = self._capillarity
         if statement is None:
             return column
-        values = np.asarray(column.si.value, dtype=np.float64)
-        size = None if values.ndim == 0 else values.shape[0]
-        component = self._menisci.get(part) or self._meniscus_component(
-            statement, f"{when}{part}", size
-        )
-        term = Term(component, statement.gain_for(values, self._reference))
-        error = Length._from_terms(np.zeros(values.shape), (term,), self._reference.unit)
+        if self._menisci is not None:
+            name = self._meniscus_name(statement, f"{when}{part}")
+            error = self._menisci.of(column, name, part)
+        else:
+            values = np.asarray(column.si.value, dtype=np.float64)
+            term = Term(self._habits[part], statement.gain_for(values, self._reference))
+            error = Length._from_terms(np.zeros(values.shape), (term,), self._reference.unit)
         standing: Length = column + error
         return standing
 

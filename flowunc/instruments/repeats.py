@@ -66,8 +66,10 @@ def mean_of_repeats(results: Q, *, label: str | None = None) -> Q:
         raise RangeError("mean_of_repeats: one result cannot show scatter; expected two or more")
     name = label or results.label or results._word()
     si = results.si
-    values, stated = np.asarray(si.value), np.asarray(si.covariance(si))
-    expected = (float(np.trace(stated)) - float(np.sum(stated)) / n) / (n - 1)
+    values, average = np.asarray(si.value), results.mean()
+    # tr V and sum V / n^2, without V itself, which has n^2 numbers
+    each, together = np.square(results._u_si()), np.square(average._u_si())
+    expected = (float(np.sum(each)) - n * float(together)) / (n - 1)
     excess = max(float(np.var(values, ddof=1)) - expected, 0.0)
     scatter = Component(
         f"{name} scatter of repeats",
@@ -78,5 +80,5 @@ def mean_of_repeats(results: Q, *, label: str | None = None) -> Q:
         source=name,
     )
     error = Quantity._from_terms(0.0, (Term(scatter),), coherent_unit(results._unit.dimension))
-    mean = results.mean() + error
+    mean = average + error
     return results._with(mean._node, label=name)

@@ -102,7 +102,9 @@ def roughness_of(material: str, *, label: str = "roughness") -> Length:
     surface = ROUGHNESS.get(name)
     if surface is None:
         near = difflib.get_close_matches(name, [*ROUGHNESS, *_OTHER_NAMES], n=1)
-        advice = f"did you mean '{near[0]}'?" if near else f"expected one of {', '.join(ROUGHNESS)}"
+        advice = (
+            f"did you mean '{near[0]}'?" if near else f"expected one of {', '.join(ROUGHNESS)}."
+        )
         raise StatementError(
             f"roughness_of({material!r}): not in the table; {advice} For another one state "
             "Length(value, 'mm', limits(...))"

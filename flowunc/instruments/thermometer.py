@@ -22,6 +22,8 @@ __all__ = ["Thermometer"]
 class Thermometer(Instrument[Temperature]):
     """A thermometer.
 
+    Glass breaks, and mercury from it is toxic: follow your local rules and ask qualified staff.
+
     Parameters
     ----------
     scale : Scale

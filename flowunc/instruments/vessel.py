@@ -28,6 +28,8 @@ _MARKED, _MOST = 20.0, 5e-4
 class Vessel(Instrument[Volume]):
     """A graduated vessel.
 
+    Glass breaks, and a full tank is heavy: follow your local rules and ask qualified staff.
+
     Parameters
     ----------
     scale : Scale

@@ -31,7 +31,7 @@ from flowunc.pipe.dye_front import dye_front_velocity, mean_velocity_from_centre
 from flowunc.pipe.entrance import entrance_length
 from flowunc.pipe.flow import mean_velocity, reynolds_number
 from flowunc.pipe.friction import darcy_friction_factor, fanning, wall_shear_stress
-from flowunc.pipe.inverse import relative_roughness, viscosity_from_laminar_drop
+from flowunc.pipe.inverse import roughness_from_friction, viscosity_from_laminar_drop
 from flowunc.pipe.losses import head_loss, hydraulic_gradient, minor_loss, pressure_from_head
 from flowunc.pipe.profile import (
     centreline_ratio,
@@ -72,8 +72,8 @@ __all__ = [
     "power_law_exponent",
     "pressure_from_head",
     "regime",
-    "relative_roughness",
     "reynolds_number",
+    "roughness_from_friction",
     "roughness_reynolds_number",
     "turbulent_velocity",
     "viscosity_from_laminar_drop",

@@ -63,7 +63,7 @@ def entrance_length(
     Notes
     -----
     Laminar: l = 0.06 Re D. Turbulent: l = 4.4 Re^(1/6) D. Transitional: the longer of the two,
-    since puffs of either kind pass; that is the laminar one (for any Re above 172). Source:
+    since puffs of either kind pass; that is the laminar one (for any Re above 174). Source:
     [White 2003, ch. 6]. The value of Re chooses the rule; all draws of a simulation then follow it.
 
     Where a profile counts as developed is a convention, and texts differ: factors from 0.05 to

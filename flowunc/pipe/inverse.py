@@ -29,20 +29,20 @@ from flowunc.pipe.laws.rough import colebrook_white
 from flowunc.pipe.laws.smooth import laminar
 from flowunc.pipe.signs import require_positive
 
-__all__ = ["relative_roughness", "viscosity_from_laminar_drop"]
+__all__ = ["roughness_from_friction", "viscosity_from_laminar_drop"]
 
 _HALF_LOG_10 = math.log(10.0) / 2.0
 
 
-def relative_roughness(friction: FrictionFactor, reynolds: ReynoldsNumber) -> Ratio:
+def roughness_from_friction(reynolds: ReynoldsNumber, friction: FrictionFactor) -> Ratio:
     """Find the relative roughness with which Colebrook-White gives a friction factor.
 
     Parameters
     ----------
-    friction : FrictionFactor, scalar or shape (n,)
-        Darcy's, of turbulent runs.
     reynolds : ReynoldsNumber, scalar or shape (n,)
-        Of the same runs, within the range of `laws.colebrook_white`.
+        Of turbulent runs, within the range of `laws.colebrook_white`.
+    friction : FrictionFactor, scalar or shape (n,)
+        Darcy's, of the same runs.
 
     Returns
     -------
@@ -61,8 +61,9 @@ def relative_roughness(friction: FrictionFactor, reynolds: ReynoldsNumber) -> Ra
     Notes
     -----
     The law solved for eps/D = 3.7 (10^(-x/2) - 2.51 x/Re), x = 1/sqrt f [Colebrook 1939]. The
-    error of the law itself, 10 % of f for a rough wall, is in it. It is the same component as in
-    the law: ``laws.colebrook_white(re, relative_roughness(f, re))`` is f, not more uncertain.
+    error of the law itself is in it, as large as the law states it at the roughness found, and
+    is the same component: ``laws.colebrook_white(re, roughness_from_friction(re, f))`` is f, not
+    more uncertain.
 
     A single run often says little: near a smooth wall the uncertainty exceeds the roughness. Draws
     below 0 are kept, they mean that a smooth wall is not excluded. Runs at several Reynolds
@@ -70,24 +71,30 @@ def relative_roughness(friction: FrictionFactor, reynolds: ReynoldsNumber) -> Ra
 
     Examples
     --------
-    >>> from flowunc import FrictionFactor, ReynoldsNumber, relative_roughness
-    >>> found = relative_roughness(FrictionFactor(0.0411, "1"), ReynoldsNumber(20_000, "1"))
+    >>> from flowunc import FrictionFactor, ReynoldsNumber, roughness_from_friction
+    >>> found = roughness_from_friction(ReynoldsNumber(20_000, "1"), FrictionFactor(0.0411, "1"))
     >>> round(found.value, 4)
     0.0104
     """
-    name = "relative_roughness"
-    f = named_argument(friction, FrictionFactor, name, "friction")
+    name = "roughness_from_friction"
     re = named_argument(reynolds, ReynoldsNumber, name, "reynolds")
+    f = named_argument(friction, FrictionFactor, name, "friction")
     require_positive(f, name, "friction")
     _require_covered(re, name)
 
-    # an error of the law is a factor of f; that of a rough wall, which this is about
-    law_error = one_within(*colebrook_white.model_error(re._node.value, np.ones(())))
-    x = (f / law_error) ** -0.5
-    e = 3.7 * (np.exp(-_HALF_LOG_10 * x) - 2.51 * x / re)
+    best = _solved(Ratio(f._node.value, "1"), Ratio(re._node.value, "1"))
+    _require_explained(best, f, re, name)
+    # an error of the law is a factor of f, as large as the law states it for this wall
+    law_error = one_within(*colebrook_white.model_error(re._node.value, best._node.value))
+    e = _solved(f / law_error, re)
 
-    _require_explained(e, f, re, name)
     return Ratio._from_node(e._node, label="relative roughness")
+
+
+def _solved(f: Ratio, re: Ratio | ReynoldsNumber) -> Ratio:
+    x = f**-0.5
+    e: Ratio = 3.7 * (np.exp(-_HALF_LOG_10 * x) - 2.51 * x / re)
+    return e
 
 
 def _require_covered(re: ReynoldsNumber, name: str) -> None:

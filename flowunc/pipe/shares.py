@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Sequence
 from typing import Any, NamedTuple
 
 import numpy as np
@@ -11,7 +12,7 @@ from numpy.typing import NDArray
 from flowunc.core.errors import PropagationError, RangeError
 from flowunc.core.quantity import Numbers, Quantity
 
-__all__ = ["Shares", "check_pair", "most_probable", "shares"]
+__all__ = ["Shares", "check_pair", "most_probable", "shares", "shares_of_draws"]
 
 _MOST_DRAWS = 20_000_000  # held at a time: 160 MB
 
@@ -89,13 +90,65 @@ def shares(
     for start in range(0, quantity.size, step):
         part = quantity if quantity.ndim == 0 else quantity[start : start + step]
         draws = part.monte_carlo(trials, seed=seed).samples().reshape(-1, part.size)
-        _refuse_not_finite(draws, start, function, name)
-        below = np.count_nonzero(draws < low, axis=0)
-        above = np.count_nonzero(draws > high, axis=0)
-        counts = np.stack([below, draws.shape[0] - below - above, above])
-        found[:, start : start + step] = counts / draws.shape[0]
+        runs = range(start, start + part.size)
+        found[:, start : start + step] = shares_of_draws(
+            draws, low, high, runs=runs, function=function, name=name
+        )
     found.setflags(write=False)
     return Shares(*(float(share[0]) if quantity.ndim == 0 else share for share in found))
+
+
+def shares_of_draws(
+    draws: NDArray[np.float64],
+    low: float,
+    high: float,
+    *,
+    runs: Sequence[object],
+    function: str,
+    name: str,
+) -> Shares:
+    """Count what was drawn already, run by run; as `shares`, which draws.
+
+    Parameters
+    ----------
+    draws : ndarray, shape (trials, n)
+    low, high : float
+        Thresholds; both belong to what is between.
+    runs : sequence
+        What messages call the runs.
+    function, name : str
+        As for `shares`.
+
+    Returns
+    -------
+    Shares
+        Arrays of shape (n,).
+
+    Raises
+    ------
+    PropagationError
+        Draws without a value.
+
+    Examples
+    --------
+    >>> import numpy as np
+    >>> draws = np.array([[1.0], [2.0], [3.0], [4.0]])
+    >>> found = shares_of_draws(draws, 2.0, 3.5, runs=["7"], function="regimes", name="Re")
+    >>> found.below.tolist(), found.between.tolist(), found.above.tolist()
+    ([0.25], [0.5], [0.25])
+    """
+    trials = draws.shape[0]
+    bad = np.count_nonzero(np.isnan(draws), axis=0)
+    if bad.any():
+        run = int(np.argmax(bad > 0))
+        raise PropagationError(
+            f"{function}: {bad[run]} of {trials} draws of {name} in run {runs[run]} have no value; "
+            "expected a formula that holds for all draws: check the uncertainties behind "
+            f"{name}, or leave out the run"
+        )
+    below = np.count_nonzero(draws < low, axis=0)
+    above = np.count_nonzero(draws > high, axis=0)
+    return Shares(below / trials, (trials - below - above) / trials, above / trials)
 
 
 def most_probable(states: tuple[Numbers, Numbers, Numbers], names: tuple[str, str, str]) -> Any:
@@ -105,14 +158,3 @@ def most_probable(states: tuple[Numbers, Numbers, Numbers], names: tuple[str, st
     """
     most = np.argmax(np.stack(states), axis=0)
     return names[int(most)] if most.ndim == 0 else [names[int(i)] for i in most]
-
-
-def _refuse_not_finite(draws: NDArray[np.float64], start: int, function: str, name: str) -> None:
-    bad = np.count_nonzero(np.isnan(draws), axis=0)
-    if bad.any():
-        run = int(np.argmax(bad > 0))
-        raise PropagationError(
-            f"{function}: {bad[run]} of {draws.shape[0]} draws of {name} in run {start + run} have "
-            "no value; expected a formula that holds for all draws: check the uncertainties "
-            f"behind {name}, or leave out the run"
-        )

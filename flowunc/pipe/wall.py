@@ -9,11 +9,13 @@ import numpy as np
 
 from flowunc.core.display.frames import rounded_table
 from flowunc.core.display.tables import mimebundle
+from flowunc.core.errors import DimensionError
 from flowunc.core.kinds import (
     Density,
     DynamicViscosity,
     Length,
     Pressure,
+    Ratio,
     ReynoldsNumber,
     Velocity,
 )
@@ -130,7 +132,7 @@ def viscous_sublayer_thickness(
 
 def roughness_reynolds_number(
     roughness: Length, friction_velocity: Velocity, density: Density, viscosity: DynamicViscosity
-) -> ReynoldsNumber:
+) -> Ratio:
     """Compute the Reynolds number of the roughness and the friction velocity.
 
     Parameters
@@ -146,8 +148,9 @@ def roughness_reynolds_number(
 
     Returns
     -------
-    ReynoldsNumber
-        eps u*/nu: the roughness in units of the length scale of the wall.
+    Ratio
+        eps u*/nu: the roughness in units of the length scale of the wall. No `ReynoldsNumber`,
+        so that it is not taken for that of the pipe.
 
     Raises
     ------
@@ -177,7 +180,7 @@ def roughness_reynolds_number(
 
     re = eps * u * rho / mu
 
-    return ReynoldsNumber._from_node(re._node, label="roughness Reynolds number")
+    return Ratio._from_node(re._node, label="roughness Reynolds number")
 
 
 def _wall_units(
@@ -198,7 +201,7 @@ class WallRegimes:
 
     Attributes
     ----------
-    roughness_reynolds : ReynoldsNumber
+    roughness_reynolds : Ratio
     smooth, transitional, rough : float or ndarray, shape (n,)
         Probabilities, which add up to 1.
     smooth_below, rough_above : float
@@ -207,7 +210,7 @@ class WallRegimes:
         Draws they come from.
     """
 
-    roughness_reynolds: ReynoldsNumber
+    roughness_reynolds: Ratio
     smooth: Numbers
     transitional: Numbers
     rough: Numbers
@@ -258,7 +261,7 @@ class WallRegimes:
 
 
 def wall_regime(
-    roughness_reynolds: ReynoldsNumber,
+    roughness_reynolds: Ratio,
     *,
     smooth_below: float = 5.0,
     rough_above: float = 70.0,
@@ -269,8 +272,9 @@ def wall_regime(
 
     Parameters
     ----------
-    roughness_reynolds : ReynoldsNumber, scalar or shape (n,)
-        Of the roughness, as `roughness_reynolds_number` gives it; turbulent flow.
+    roughness_reynolds : Ratio, scalar or shape (n,)
+        Of the roughness and the friction velocity, as `roughness_reynolds_number` gives it;
+        turbulent flow.
     smooth_below, rough_above : float
         Thresholds, taken as exact.
     trials, seed : int
@@ -283,7 +287,7 @@ def wall_regime(
     Raises
     ------
     DimensionError
-        Something else than a Reynolds number.
+        Something else than a pure number; the Reynolds number of the pipe.
     RangeError
         Thresholds not 0 < smooth_below <= rough_above; trials or seed out of range.
 
@@ -296,11 +300,17 @@ def wall_regime(
 
     Examples
     --------
-    >>> from flowunc import ReynoldsNumber, standard, wall_regime
-    >>> wall_regime(ReynoldsNumber([0.4, 20, 300], "1", standard(0.1))).name
+    >>> from flowunc import Ratio, standard, wall_regime
+    >>> wall_regime(Ratio([0.4, 20, 300], "1", standard(0.1))).name
     ['hydraulically smooth', 'transitionally rough', 'fully rough']
     """
-    re = named_argument(roughness_reynolds, ReynoldsNumber, "wall_regime", "roughness_reynolds")
+    if isinstance(roughness_reynolds, ReynoldsNumber):
+        raise DimensionError(
+            "wall_regime(roughness_reynolds=...): got a ReynoldsNumber, which is that of the pipe; "
+            "expected that of the roughness, eps u*/nu, a Ratio: take it from "
+            "roughness_reynolds_number(...), or as roughness/bore * re * np.sqrt(f/8)"
+        )
+    re = named_argument(roughness_reynolds, Ratio, "wall_regime", "roughness_reynolds")
     low, high = check_pair(
         smooth_below, rough_above, ("smooth_below", "rough_above"), "a number such as 5", "5 and 70"
     )

@@ -15,7 +15,7 @@ from concurrent.futures import Executor, Future, ThreadPoolExecutor
 from dataclasses import dataclass
 from typing import Any, TypeVar
 
-from flowunc.core.errors import PropagationError, RangeError, StatementError
+from flowunc.core.errors import BlockError, PropagationError, RangeError, StatementError
 from flowunc.propagation.draws import BLOCK, check_workers
 from flowunc.propagation.progress import Progress
 
@@ -155,10 +155,6 @@ def _gathered(futures: dict[range, Future[list[Any]]], trials: int) -> Iterator[
     finally:
         for future in futures.values():
             future.cancel()
-
-
-class BlockError(PropagationError):
-    """A block failed in another process; says which one."""
 
 
 def _failure(run: range, trials: int, error: Exception) -> str:

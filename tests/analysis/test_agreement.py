@@ -4,6 +4,8 @@ from __future__ import annotations
 
 import math
 import pickle
+import sys
+from typing import Any
 
 import numpy as np
 import pytest
@@ -12,6 +14,7 @@ from hypothesis import strategies as st
 from scipy import stats
 
 from flowunc.analysis import agreement
+from flowunc.analysis.agreement import MOST_TOGETHER
 from flowunc.analysis.chi_square import joint_chi_square
 from flowunc.core.errors import DimensionError, PropagationError, ShapeError, StatementError
 from flowunc.core.kinds import (
@@ -198,6 +201,35 @@ def test_readings_without_difference_are_left_out_of_the_joint_test() -> None:
     assert found.normalised_error.tolist() == pytest.approx([0.0, 0.75])
     assert found.dof == 1
     assert found.chi_square == pytest.approx(2.25)
+
+
+def test_the_joint_test_is_made_when_asked_for_and_once(monkeypatch: pytest.MonkeyPatch) -> None:
+    # the module by its name: the package has the function of the same name
+    module = sys.modules["flowunc.analysis.agreement"]
+    calls = []
+
+    def counted(*given: Any) -> Any:
+        calls.append(given)
+        return joint_chi_square(*given)
+
+    monkeypatch.setattr(module, "joint_chi_square", counted)
+    measured = Length([1.0, 2.3, 2.9], "mm", standard(0.2), shared(standard(0.1)))
+    found = agreement(measured, Length([1.0, 2.0, 3.0], "mm"))
+    assert len(found.table()) == 3
+    assert not calls
+    assert found.joint is found.joint
+    assert (found.dof, len(calls)) == (3, 1)
+    assert pickle.loads(pickle.dumps(found)).joint == found.joint
+
+
+def test_many_readings_are_told_one_by_one_and_not_tested_together() -> None:
+    n = MOST_TOGETHER + 1
+    found = agreement(
+        Length(np.full(n, 1.1), "mm", standard(0.1), shared(standard(0.1))), Length(1.0, "mm")
+    )
+    assert f"{n} of {n} agree (|E_n| <= 1); not tested together, as these are more" in str(found)
+    assert "joint" not in vars(found)
+    assert "together chi-square" in agreement(found.measured[1:], found.theory).sentence
 
 
 def test_k_scales_the_expanded_uncertainty() -> None:

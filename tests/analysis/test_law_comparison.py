@@ -140,6 +140,22 @@ def test_fitted_roughness_is_paid_for() -> None:
     assert given.score == pytest.approx(only.score - 2, rel=1e-12)
 
 
+@pytest.mark.parametrize("values", [0.99 * rough(0), rough(0.004) * [1.004, 0.998, 0.995, 1.003]])
+def test_one_fit_has_one_answer(values: np.ndarray) -> None:
+    # a smooth wall had chi-square 0.415 on 2 dof here, and 0.183 on 3 in the fit
+    f = measured(values, 0.005)
+    for law in (laws.colebrook_white, laws.haaland):
+        (only,), fit = compare_laws(RE, f, [law]).laws, fit_roughness(RE, f, law=law)
+        assert only.goodness == fit.goodness
+        assert only.fitted == len(RE) - fit.dof
+        e = 0 if fit.relative_roughness is None else fit.relative_roughness.value
+        assert only.relative_roughness == e
+        # and the same errors of the law: relative u of f - law at the law, u of ln(f/law)
+        assert only.found is not None
+        u = only.found.deviation.u / only.found.theory.value
+        np.testing.assert_allclose(u, fit.residual_u, rtol=0.02)
+
+
 def test_uncertain_roughness_widens_the_law() -> None:
     f = measured(rough(0.004), 0.005)
     e = Ratio(0.004, "1", standard(0.002))
@@ -196,7 +212,7 @@ def test_law_of_a_fully_rough_wall_needs_its_roughness() -> None:
 def test_smooth_wall_and_too_rough() -> None:
     smooth = compare_laws(RE, measured(0.99 * rough(0), 0.001), [laws.colebrook_white]).laws[0]
     assert smooth.relative_roughness == 0
-    assert smooth.fitted == 1
+    assert smooth.fitted == 0, "nothing was left to fit"
     out = compare_laws(RE, measured(5 * rough(0.01), 0.01), [laws.colebrook_white]).laws[0]
     assert "no roughness in its range" in out.reason
 

@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 from fluids.friction import friction_factor
 
-from flowunc.analysis.log_deviation import SMOOTHEST, LogDeviation, logarithm
+from flowunc.analysis.log_deviation import LogDeviation, logarithm
 from flowunc.core.kinds import FrictionFactor, Length, Ratio, ReynoldsNumber
 from flowunc.core.statements import limits, standard
 from flowunc.pipe import laws
@@ -48,15 +48,15 @@ def test_runs_that_carry_the_error_of_the_law_cancel_it() -> None:
 
 
 def test_weights_are_those_of_one_parameter() -> None:
-    # independent f, exact Re: V = u^2 + 2 b^2 with the error b of a rough wall; d ln f/de by
-    # differences of Colebrook's equation in the fluids package
-    numbers = np.array([2e4, 5e4, 1e5])
+    # independent f, exact Re: V = u^2 + b^2 with the error b of a fully rough wall, as it is from
+    # Re 7e5; d ln f/de by differences of Colebrook's equation in the fluids package
+    numbers = np.array([2e6, 5e6, 2e7])
     re = ReynoldsNumber(numbers, "1")
-    f = FrictionFactor([0.03, 0.027, 0.026], "1", standard([3e-4, 3e-4, 3e-4]))
+    f = FrictionFactor([0.0238, 0.0235, 0.0232], "1", standard([3e-4, 3e-4, 3e-4]))
     place = LogDeviation(re, f, laws.colebrook_white).at(E)
 
     def ln_f(e: float) -> np.ndarray:
-        return np.log([friction_factor(Re=n, eD=e, Method="Colebrook") for n in numbers])
+        return np.log([friction_factor(Re=n, eD=e, Method="Clamond") for n in numbers])
 
     g = (ln_f(E * 1.001) - ln_f(E * 0.999)) / (0.002 * E)
     V = np.diag((3e-4 / np.asarray(f.value)) ** 2) + 0.10**2 / 3
@@ -64,8 +64,20 @@ def test_weights_are_those_of_one_parameter() -> None:
     np.testing.assert_allclose(place.weights, solved / (g @ solved), rtol=1e-4)
 
 
-def test_error_of_a_rough_wall_down_to_smooth() -> None:
-    # the sum of squares has no step where e becomes 0, though the stated error has one
+def test_no_step_where_the_wall_is_next_to_smooth() -> None:
+    # the law stated twice the error at any e above 0, so the sum of squares had a step there
     re, f = runs()
     deviation = LogDeviation(re, f, laws.colebrook_white)
-    assert deviation.at(0.0).value == pytest.approx(deviation.at(SMOOTHEST).value, rel=1e-6)
+    smooth = deviation.at(0.0)
+    assert smooth.value == pytest.approx(deviation.at(1e-12).value, rel=1e-6)
+    recorded = logarithm(f) - logarithm(laws.colebrook_white(re, 0))
+    np.testing.assert_allclose(smooth.u, recorded.u, rtol=1e-9)
+
+
+def test_error_of_the_law_at_another_roughness() -> None:
+    # 5 % of a smooth, 10 % of a fully rough wall [Moody 1944], from memory: that much more in V
+    re, f = runs()
+    deviation = LogDeviation(re, f, laws.colebrook_white)
+    own, other = deviation.at(0.0), deviation.at(0.0, error_at=0.05)
+    np.testing.assert_array_equal(own.residuals, other.residuals)
+    np.testing.assert_allclose(other.u**2 - own.u**2, (0.10**2 - 0.05**2) / 3, rtol=1e-9)

@@ -2,7 +2,10 @@
 
 from __future__ import annotations
 
+import copy
+import dataclasses
 import pickle
+from collections.abc import Callable
 from typing import Any
 
 import numpy as np
@@ -27,15 +30,22 @@ from flowunc import (
     UTubeManometer,
     VariableAreaMeter,
     WellManometer,
+    analyse,
     limits,
+    load_bench,
     percent_of_full_scale,
     percent_of_reading,
+    read_sheet,
+    standard,
 )
+from flowunc.bench import EXAMPLE
 from flowunc.bench.flowing_liquid import Mixture
 
 
 def parts(**changes: Any) -> dict[str, Any]:
-    meter = VariableAreaMeter(Scale(0.2, "L/min", span=(1, 10)), percent_of_reading(3), "tube")
+    meter = VariableAreaMeter(
+        Scale(0.2, "L/min", span=(1, 10)), percent_of_reading(3), label="tube"
+    )
     return {
         "bore": Length(20.1, "mm", limits(0.1)),
         "tap_spacing": Length(1.8, "m", limits(2, "mm")),
@@ -61,13 +71,65 @@ def test_one_setting_has_one_angle_error_and_two_have_two() -> None:
     assert [c.label for c in there.components] == ["manometer angle, 10 deg"]
 
 
+def changed(bench: Bench, **changes: Any) -> Bench:
+    return dataclasses.replace(bench, **changes)
+
+
+@pytest.mark.parametrize(
+    "again",
+    [
+        lambda bench: pickle.loads(pickle.dumps(bench)),
+        copy.copy,
+        copy.deepcopy,
+        lambda bench: changed(bench, turbulent_law="blasius", laminar_below=2100),
+        lambda bench: changed(copy.deepcopy(bench), turbulent_law="blasius"),
+    ],
+    ids=["pickle", "copy", "deepcopy", "other law", "copy with other law"],
+)
+@pytest.mark.parametrize("accuracy", [limits(0.3), [limits(0.3), standard(0.1)]])
+def test_angles_not_used_yet_are_the_same_in_what_is_made_from_a_bench(
+    again: Callable[[Bench], Bench], accuracy: Any
+) -> None:
+    bench = Bench(**parts(angle_accuracy=accuracy))
+    other = again(bench)
+    for setting in (10, 30):
+        assert bench.angle(setting).u > 0
+        assert (other.angle(setting) - bench.angle(setting)).u == 0.0
+        assert other.angle(setting).correlation(bench.angle(setting)) == pytest.approx(1)
+
+
+def test_another_manometer_or_other_statements_have_angle_errors_of_their_own() -> None:
+    bench = Bench(**parts())
+    u = bench.angle(10).u
+    for other in (
+        Bench(**parts()),
+        changed(bench, angle_accuracy=limits(0.3)),
+        changed(bench, manometer=InclinedManometer(Scale(1, "mm"), angle=Angle(90, "deg"))),
+    ):
+        assert np.degrees((other.angle(10) - bench.angle(10)).u) == pytest.approx(u * np.sqrt(2))
+
+
+def test_zero_has_no_sign_as_an_angle() -> None:
+    bench = Bench(**parts())
+    assert (bench.angle(-0.0) - bench.angle(0.0)).u == 0.0
+
+
+def test_a_sheet_analysed_with_a_pickled_bench_has_the_same_angles() -> None:
+    bench = load_bench(EXAMPLE / "bench.toml")
+    sheet = read_sheet(EXAMPLE / "sheet.csv", bench)
+    again = pickle.loads(pickle.dumps(bench))  # before any angle was used
+    drop, same, other = (analyse(sheet, b).pressure_drop[-1] for b in (bench, bench, again))
+    assert drop.correlation(same) > 0.5
+    assert drop.correlation(other) == pytest.approx(drop.correlation(same), rel=1e-12)
+
+
 def test_pickled_bench_is_the_same_bench() -> None:
     bench = Bench(**parts())
     angle = bench.angle(10)
-    copy = pickle.loads(pickle.dumps(bench))
-    assert (copy.angle(10) - angle).u == 0.0
-    assert (copy.bore - bench.bore).u == 0.0
-    assert copy.meters["tube"].calibration == bench.meters["tube"].calibration
+    found = pickle.loads(pickle.dumps(bench))
+    assert (found.angle(10) - angle).u == 0.0
+    assert (found.bore - bench.bore).u == 0.0
+    assert found.meters["tube"].calibration == bench.meters["tube"].calibration
 
 
 def test_roughness_chooses_the_law() -> None:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import dataclasses
 import math
 import pickle
 from collections.abc import Callable
@@ -12,11 +13,16 @@ import pytest
 import uncertainties
 
 from flowunc import (
+    FlowuncWarning,
+    PropagationError,
     RangeError,
+    Ratio,
+    ReynoldsNumber,
     Runs,
     StatementError,
     analyse,
     cross_check,
+    limits,
     load_bench,
     read_sheet,
     regime,
@@ -76,6 +82,17 @@ def test_regimes_are_those_of_the_same_draws_asked_for_alone(runs: Runs) -> None
         assert getattr(found, name) == pytest.approx(getattr(alone, name), abs=1e-12)
     assert found.name == alone.name
     assert (found.laminar_below, found.turbulent_above, found.trials) == (2300, 4000, 5000)
+
+
+def test_draws_of_re_without_a_value_have_no_regime(runs: Runs) -> None:
+    squares = Ratio([4.0e6] * 2 + [1.0] * 8, "1", limits(2))
+    lost = ReynoldsNumber._from_node(np.sqrt(squares)._node)
+    broken = dataclasses.replace(runs, reynolds=lost)
+    with (
+        pytest.warns(FlowuncWarning, match="no finite value"),
+        pytest.raises(PropagationError, match=r"\d+ of 2000 draws of Re in run 3 have no value"),
+    ):
+        broken.regimes(trials=2000)
 
 
 def test_agreement_cancels_what_f_and_law_have_in_common(runs: Runs) -> None:

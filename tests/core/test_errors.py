@@ -3,13 +3,15 @@
 from __future__ import annotations
 
 import pickle
+import re
 import warnings
+from pathlib import Path
 
 import pytest
 
 from flowunc import BenchError, FlowuncError, FlowuncWarning, SheetError
 from flowunc.core import errors
-from flowunc.core.errors import warn_user
+from flowunc.core.errors import DocumentError, warn_user
 
 CLASSES = [
     item
@@ -49,6 +51,24 @@ def test_bench_error_names_the_key_and_keeps_its_parts():
     assert str(error) == "bench.toml, key 'meters.small.unit': expected a unit"
     back = pickle.loads(pickle.dumps(error))
     assert (back.reason, back.file, back.key) == (error.reason, error.file, error.key)
+
+
+def test_document_error_names_the_place_and_keeps_its_parts():
+    assert str(DocumentError("expected text")) == "<text>: expected text"
+    error = DocumentError("expected text", "/steps/3", "runs.json")
+    assert str(error) == "runs.json, at /steps/3: expected text"
+    back = pickle.loads(pickle.dumps(error))
+    assert (back.reason, back.pointer, back.file) == ("expected text", "/steps/3", "runs.json")
+
+
+def test_all_errors_of_the_package_stand_in_one_file():
+    # DocumentError and BlockError were made elsewhere
+    for path in Path(errors.__file__).parents[1].rglob("*.py"):
+        if path.name != "errors.py":
+            made = re.findall(
+                r"^class (\w+)\([^)]*(?:Error|Warning)\b", path.read_text("utf-8"), re.M
+            )
+            assert made == [], path
 
 
 def test_warning_points_at_the_line_of_the_caller():

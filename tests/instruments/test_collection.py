@@ -1,6 +1,7 @@
 """Timed collection: flow rate by weighing and by volume."""
 
 import math
+import pickle
 
 import pytest
 
@@ -147,6 +148,25 @@ def test_what_drips_is_new_at_each_collection_or_one_habit():
     assert (later - first).u == pytest.approx([0.0] * 2, abs=1e-6 * float(each.u[0]))
     assert "drip and splash" in labels(first)
     assert habit.drip == shared(limits(6))
+
+
+@pytest.mark.parametrize("tared", [False, True])
+@pytest.mark.parametrize("drip", [limits(60), shared(limits(60))])
+def test_what_drips_is_one_error_behind_both_flows_of_one_collection(drip, tared):
+    scale, timer = balance(accuracy=limits(3)), watch(limits(0.2))
+    bucket = TimedCollection(balance=scale, stopwatch=timer, drip=drip)
+    given = {"mass": scale.read([5100.0, 5200.0]), "time": timer.read([60.0, 61.0])}
+    given |= {"density": Density(998.2, "kg/m^3", limits(0.5))}
+    if tared:
+        given["tare"] = scale.read(1140.0)
+    mass_flow = bucket.mass_flow(**given)
+    assert (mass_flow.u / mass_flow.value).min() > 0.006  # the drip counts: 60/sqrt(3) of 5200
+    difference = bucket.read(**given) * given["density"] - mass_flow
+    assert difference.u / mass_flow.value == pytest.approx([0, 0], abs=1e-15)
+    # one of the readings by itself, with a bucket out of a pickle
+    alone = given | {"mass": given["mass"][1], "time": given["time"][1]}
+    for same in (bucket, pickle.loads(pickle.dumps(bucket))):
+        assert (same.mass_flow(**alone) - mass_flow[1]).u < 1e-15 * mass_flow.value[1]
 
 
 def test_drip_by_volume_is_in_the_unit_of_the_vessel():

@@ -1,12 +1,14 @@
 """Zero readings of two columns: an offset and a drift, one for a set of readings."""
 
 import math
+import pickle
 
 import numpy as np
 import pytest
 
 from flowunc.core.errors import ShapeError
 from flowunc.core.kinds import Acceleration, Angle, Density, Length
+from flowunc.core.statements import limits, shared
 from flowunc.instruments import InclinedManometer, Scale
 
 # With these, a millimetre of head is a conventional mmH2O: 9.80665 Pa [NIST SP 811, B.8].
@@ -70,6 +72,29 @@ def test_zeros_of_two_sets_are_independent_and_one_offset_ties_two_calls():
     tied = EXACT | {"zero": instrument.zero_offset((300.0, 300.0))}
     both = [instrument.pressure_drop(high=320.0, low=280.0, **tied) for _ in range(2)]
     assert (both[0] - both[1]).u == pytest.approx(math.sqrt(4 / 12) * MMH2O, rel=1e-12)
+
+
+@pytest.mark.parametrize("capillarity", [limits(4), shared(limits(4))])
+def test_a_meniscus_is_one_error_however_often_its_reading_is_used(capillarity):
+    instrument = InclinedManometer(Scale(1, "mm"), angle=Angle(90, "deg"), capillarity=capillarity)
+    read = {"high": instrument.read([320.0, 330.0]), "low": instrument.read([280.0, 270.0])}
+    given = EXACT | {"zero": instrument.zero_offset((300.0, 300.0))}
+    first, again = (instrument.pressure_drop(**read, **given) for _ in range(2))
+    assert (first - again).u.tolist() == [0, 0]
+    other = pickle.loads(pickle.dumps(instrument))
+    alone = {name: reading[1] for name, reading in read.items()}
+    assert (other.pressure_drop(**alone, **given) - first[1]).u < 1e-12
+
+
+def test_menisci_of_two_columns_and_of_two_readings_are_apart():
+    instrument = InclinedManometer(Scale(1, "mm"), angle=Angle(90, "deg"), capillarity=limits(4))
+    level = instrument.read([300.0, 300.0])
+    drop = instrument.pressure_drop(high=level, low=level, **EXACT | {"zero": (300.0, 300.0)})
+    # the very reading for both columns: its own error cancels, the two menisci do not; those of
+    # the zero and its resolution are in both readings
+    u = drop.u / MMH2O
+    assert u == pytest.approx([math.sqrt(4 * 16 / 3 + 2 / 12)] * 2, rel=1e-12)
+    assert (drop[1] - drop[0]).u / MMH2O == pytest.approx(math.sqrt(4 * 16 / 3), rel=1e-12)
 
 
 @pytest.mark.parametrize(

@@ -1,6 +1,7 @@
 """Means of repeats: the scatter counts once, shared errors stay in full."""
 
 import math
+import tracemalloc
 
 import numpy as np
 import pytest
@@ -41,6 +42,18 @@ def test_what_is_stated_is_the_least() -> None:
 def test_shared_errors_stay_in_full() -> None:
     mean = mean_of_repeats(VolumeFlowRate(FLOWS, "L/min", shared(standard(0.1))))
     assert mean.u == pytest.approx(math.hypot(0.1, S / math.sqrt(5)), rel=1e-12)
+
+
+def test_many_results_take_no_matrix() -> None:
+    values = np.random.default_rng(3).normal(2, 0.1, 20_000)  # n^2 numbers would be 3.2 GB
+    flows = VolumeFlowRate(values, "L/min", standard(0.05), shared(standard(0.02)))
+    tracemalloc.start()
+    mean = mean_of_repeats(flows)
+    peak = tracemalloc.get_traced_memory()[1]
+    tracemalloc.stop()
+    assert peak < 100 * 8 * values.size
+    s = float(np.std(values, ddof=1))
+    assert mean.u == pytest.approx(math.hypot(0.02, s / math.sqrt(values.size)), rel=1e-9)
 
 
 def test_a_mean_of_temperatures() -> None:

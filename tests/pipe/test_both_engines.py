@@ -47,7 +47,7 @@ RESULTS: dict[str, Quantity] = {
     **{law.name: law(RE) for law in SMOOTH},
     **{law.name: law(RE, RELATIVE) for law in ROUGH},
     "fully rough": laws.nikuradse_rough(RE[1:], RELATIVE),
-    "relative roughness": pipe.relative_roughness(F, RE),
+    "relative roughness": pipe.roughness_from_friction(RE, F),
     "viscosity": pipe.viscosity_from_laminar_drop(DROP[:2], SLOW, BORE, SPACING),
     "flow, laminar": pipe.flow_from_drop(DROP[:2], BORE, SPACING, RHO, MU),
     "flow, turbulent": pipe.flow_from_drop(DROP[2:], BORE, SPACING, RHO, MU),

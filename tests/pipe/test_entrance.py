@@ -2,8 +2,11 @@
 
 from __future__ import annotations
 
+import re as expressions
+
 import numpy as np
 import pytest
+import scipy
 
 from flowunc import DimensionError, Length, RangeError, ReynoldsNumber, standard
 from flowunc.pipe import entrance_length
@@ -35,6 +38,12 @@ def test_transitional_takes_the_longer() -> None:
     # and where, with other thresholds, the turbulent one is longer: 4.4 * 64^(1/6) = 8.8
     low = entrance_length(ReynoldsNumber(64, "1"), BORE, laminar_below=50, turbulent_above=100)
     assert low.value == pytest.approx(8.8, rel=1e-14)
+
+
+def test_the_docstring_says_from_where_on_the_laminar_rule_is_the_longer() -> None:
+    (said,) = expressions.findall(r"for any Re above (\d+)", entrance_length.__doc__ or "")
+    crossing = scipy.optimize.brentq(lambda x: 0.06 * x - 4.4 * x ** (1 / 6), 10, 1e4)
+    assert crossing < float(said) < crossing + 1
 
 
 def test_each_run_by_its_own_rule() -> None:

@@ -51,6 +51,18 @@ def test_draws_without_a_value_are_refused() -> None:
         shares.shares(root, 1.0, 2.0, **ASKED)
 
 
+def test_draws_made_elsewhere_are_counted_by_the_same_rule() -> None:
+    quantity = Length([1.0, 1.5], "m", standard(0.2))
+    draws = quantity.monte_carlo(TRIALS, seed=5).samples()
+    found = shares.shares_of_draws(draws, 1.0, 2.0, runs="ab", function="asker", name="length")
+    for mine, theirs in zip(found, shares.shares(quantity, 1.0, 2.0, **ASKED), strict=True):
+        assert mine.tolist() == theirs.tolist()
+    draws = draws.copy()
+    draws[7, 1] = math.nan
+    with pytest.raises(PropagationError, match="asker: 1 of 40000 draws of length in run b have"):
+        shares.shares_of_draws(draws, 1.0, 2.0, runs="ab", function="asker", name="length")
+
+
 @pytest.mark.parametrize(
     ("pair", "message"),
     [

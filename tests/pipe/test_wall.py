@@ -16,6 +16,7 @@ from flowunc import (
     Length,
     Pressure,
     RangeError,
+    Ratio,
     ReynoldsNumber,
     Velocity,
     VolumeFlowRate,
@@ -72,7 +73,7 @@ def test_roughness_reynolds_number_by_the_friction_factor() -> None:
     # (eps/D) Re sqrt(f/8), of the definitions
     eps = Length(0.3, "mm", limits(0.05))
     found = roughness_reynolds_number(eps, U_STAR, RHO, MU)
-    assert type(found) is ReynoldsNumber
+    assert type(found) is Ratio
     difference = found - (eps / BORE) * REYNOLDS * np.sqrt(FRICTION / 8)
     np.testing.assert_allclose(difference.value, 0, atol=1e-13)
     np.testing.assert_allclose(difference.u, 0, atol=1e-13)
@@ -90,7 +91,7 @@ def test_fully_rough_here_is_where_the_fully_rough_law_begins() -> None:
 @pytest.mark.parametrize("value", [3.0, 4.9, 5.0, 20.0, 69.0, 71.0, 90.0])
 def test_probabilities_are_those_of_the_distribution(value: float) -> None:
     trials = 40_000
-    found = wall_regime(ReynoldsNumber(value, "1", standard(1)), trials=trials, seed=7)
+    found = wall_regime(Ratio(value, "1", standard(1)), trials=trials, seed=7)
     assert isinstance(found, WallRegimes)
     for share, p in (
         (found.smooth, stats.norm.cdf(5 - value)),
@@ -111,17 +112,27 @@ def test_probabilities_are_those_of_the_distribution(value: float) -> None:
 )
 def test_certain_values(value: float, name: str) -> None:
     # limits by [Schlichting 1979, ch. 20], from memory
-    assert wall_regime(ReynoldsNumber(value, "1"), trials=10).name == name
+    assert wall_regime(Ratio(value, "1"), trials=10).name == name
+
+
+def test_reynolds_numbers_of_pipe_and_roughness_are_not_taken_for_each_other() -> None:
+    # the regime of Re 20 000 was "fully rough", and a friction factor took the roughness's for Re
+    with pytest.raises(DimensionError, match=r"of the pipe.*roughness_reynolds_number\("):
+        wall_regime(REYNOLDS)
+    acting = roughness_reynolds_number(Length(0.3, "mm"), U_STAR, RHO, MU)
+    assert not isinstance(acting, ReynoldsNumber)
+    with pytest.raises(DimensionError, match=r"roughness_reynolds=.*Length"):
+        wall_regime(BORE)
 
 
 def test_table_and_text() -> None:
-    found = wall_regime(ReynoldsNumber([1, 300], "1", standard(0.1)), trials=100)
+    found = wall_regime(Ratio([1, 300], "1", standard(0.1)), trials=100)
     assert found.table()["wall"].tolist() == ["hydraulically smooth", "fully rough"]
     head, _, first, second = str(found).splitlines()
     assert head.startswith("hydraulically smooth below 5, fully rough above 70; probabilities")
     assert "100.0 %" in first
     assert second.endswith("fully rough")
-    many = wall_regime(ReynoldsNumber(np.full(100, 9.0), "1"), trials=10)
+    many = wall_regime(Ratio(np.full(100, 9.0), "1"), trials=10)
     assert len(str(many).splitlines()) < 50
 
 
@@ -135,8 +146,8 @@ def test_refusals() -> None:
     with pytest.raises(RangeError, match=r"roughness=.*-1 mm; expected a value 0 or more"):
         roughness_reynolds_number(Length(-1, "mm"), U_STAR, RHO, MU)
     with pytest.raises(RangeError, match=r"0 < smooth_below <= rough_above, such as 5 and 70"):
-        wall_regime(ReynoldsNumber(9, "1"), smooth_below=80)
+        wall_regime(Ratio(9, "1"), smooth_below=80)
     with pytest.raises(RangeError, match=r"rough_above='70': expected a number such as 5"):
-        wall_regime(ReynoldsNumber(9, "1"), rough_above="70")
+        wall_regime(Ratio(9, "1"), rough_above="70")
     with pytest.raises(DimensionError, match=r"wall_shear_stress=.*Velocity.*Pressure"):
         friction_velocity(U_STAR, RHO)

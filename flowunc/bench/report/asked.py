@@ -18,14 +18,13 @@ from flowunc.bench.runs import Runs
 from flowunc.core.errors import FlowuncError
 from flowunc.propagation.cross_check import CrossCheck
 
-__all__ = ["MOST_COMPARED", "MOST_ROWS", "Asked", "file_name", "is_invented"]
+__all__ = ["MOST_ROWS", "Asked", "file_name", "is_invented"]
 
 T = TypeVar("T")
 
 _IN_PYTHON = "<bench>"  # what a bench has for a file that was not read from one
 K = 2.0  # of all comparisons
 MOST_ROWS = 300  # of one table
-MOST_COMPARED = 500  # runs; beyond, tests of all of them together take minutes
 
 
 class Draws(TypedDict):
@@ -100,12 +99,6 @@ class Asked:
         """The runs that have a law, held against it; or why not."""
         if not self.compared:
             return "No run has a law that it could be held against, for the reasons given above."
-        if self.compared > MOST_COMPARED:
-            return (
-                f"With {self.compared} runs held against a law, a test of all of them together "
-                f"is not part of a report (most: {MOST_COMPARED}). E_n of each run stands in the "
-                "table of results."
-            )
         return self.attempt(lambda: self.runs.agreement(k=K, **self.draws))
 
     @cached_property

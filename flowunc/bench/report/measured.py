@@ -16,13 +16,16 @@ from flowunc.bench.report.wording import NONE, counted, pair, reading, unit_text
 from flowunc.bench.run_text import CAUTION
 from flowunc.bench.sheet import SheetRow
 from flowunc.core.quantity import Quantity
+from flowunc.instruments.inverted import InvertedUTubeManometer
 from flowunc.instruments.scale import Scale
 from flowunc.instruments.surroundings import (
     AIR_DENSITY,
     AIR_DENSITY_LIMITS,
     GRAVITY,
     GRAVITY_LIMITS,
+    air_density_or_default,
 )
+from flowunc.instruments.transmitter import PressureTransmitter
 
 __all__ = ["bench_section", "lead", "readings_section"]
 
@@ -184,16 +187,28 @@ def _scale(scale: Scale) -> str:
     return text
 
 
+def _takes_default_air(bench: Bench) -> bool:
+    """Tell whether air of a density that nobody stated stands above the columns."""
+    manometer = bench.manometer
+    if isinstance(manometer, InvertedUTubeManometer):
+        usual = air_density_or_default(None, "report")
+        top = manometer.top_density
+        same = top.components == usual.components  # air under another pressure has them too
+        return same and bool(np.all(top.si.value == usual.si.value))
+    stated = bench.air_density is not None or bench.gauge_density is not None
+    return "air_density" in bench.manometer_kind.takes and not stated
+
+
 def _assumptions(asked: Asked) -> Iterator[str]:
     """Say what was taken because nothing is stated."""
     bench = asked.runs.bench
-    kind = bench.manometer_kind
-    if bench.gravity is None and "gravity" in kind.takes:
+    # a transmitter shows a pressure: no column, so no gravity
+    if bench.gravity is None and not isinstance(bench.manometer, PressureTransmitter):
         yield (
             f"Gravity is not stated: {GRAVITY:g} ± {GRAVITY_LIMITS:g} m/s² as limits, which hold "
             "at sea level anywhere [WGS 84]."
         )
-    if bench.air_density is None and bench.gauge_density is None and "air_density" in kind.takes:
+    if _takes_default_air(bench):
         yield (
             f"The density of the air is not stated: {AIR_DENSITY:.2f} ± {AIR_DENSITY_LIMITS:.2f} "
             "kg/m³ as limits, which hold for usual indoor air [CIPM-2007]."

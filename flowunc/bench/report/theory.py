@@ -6,8 +6,9 @@ import math
 from collections.abc import Callable, Iterator
 
 import numpy as np
+import scipy
 
-from flowunc.analysis.agreement import Agreement
+from flowunc.analysis.agreement import MOST_TOGETHER, Agreement
 from flowunc.analysis.common_bias import CommonBias
 from flowunc.analysis.drawn_agreement import DrawnAgreement
 from flowunc.analysis.laminar_constant import LaminarConstant
@@ -15,7 +16,7 @@ from flowunc.analysis.law_comparison import LawComparison
 from flowunc.analysis.power_law import PowerLawFit
 from flowunc.analysis.residual_pattern import ResidualPattern
 from flowunc.analysis.roughness_fit import RoughnessFit
-from flowunc.bench.report.asked import MOST_COMPARED, MOST_ROWS, Asked, K
+from flowunc.bench.report.asked import MOST_ROWS, Asked, K
 from flowunc.bench.report.content import (
     Block,
     Formula,
@@ -39,7 +40,6 @@ __all__ = ["agreement_section", "fits_section"]
 
 _MOST_BIASES = 8
 _FEWEST_FOR_SCATTER = 3  # runs from which a law with two constants leaves something to test
-_SLOPE = 0.05  # p below which a trend is told
 
 
 def agreement_section(asked: Asked, charts: tuple[Block, ...]) -> Section:
@@ -59,10 +59,17 @@ def agreement_section(asked: Asked, charts: tuple[Block, ...]) -> Section:
         Paragraph(f"All runs: {found.sentence}."),
         Paragraph(f"By draws: {drawn.sentence}." if isinstance(drawn, DrawnAgreement) else drawn),
         *charts,
-        *_pattern(asked, found),
-        *_bias(asked),
-        *_comparison(asked),
     ]
+    if asked.compared > MOST_TOGETHER:
+        blocks.append(
+            Paragraph(
+                f"Tests of all runs together, for a pattern and for a cause, are not part of a "
+                f"report of more than {MOST_TOGETHER} runs that have a law."
+            )
+        )
+    else:
+        blocks += [*_pattern(asked, found), *_bias(asked)]
+    blocks += _comparison(asked)
     return Section("Agreement with the laws", tuple(blocks))
 
 
@@ -141,7 +148,7 @@ def _bias(asked: Asked) -> Iterator[Block]:
 
 def _comparison(asked: Asked) -> Iterator[Block]:
     turbulent = len(asked.regime_rows("turbulent"))
-    if not 0 < turbulent <= MOST_COMPARED:
+    if not 0 < turbulent <= MOST_TOGETHER:
         return
     found = asked.attempt(lambda: asked.runs.compare_laws(**asked.draws))
     yield Subheading("Which law of turbulent flow explains the runs?")
@@ -189,7 +196,7 @@ def _few_or_many(asked: Asked, regime: str, least: int, what: str) -> str:
         return (
             f"{count} of the runs {'is' if count == 1 else 'are'} {regime}; {what} needs {least}."
         )
-    if count > MOST_COMPARED:
+    if count > MOST_TOGETHER:
         return f"With {count} runs, {what} is not part of a report."
     return ""
 
@@ -266,7 +273,11 @@ def _roughness(asked: Asked) -> Iterator[Block]:
         )
     text += f". {found.sentence[:1].upper()}{found.sentence[1:]}."
     if not found.smooth_excluded and math.isfinite(found.upper_limit):
-        text += " The upper limit is where χ² has grown by 2.71 at 95 % [Cowan 2011]."
+        growth = number(float(scipy.special.ndtri(found.level)) ** 2, 3)
+        text += (
+            f" The upper limit is where χ² has grown by {growth}, the square of the one-sided "
+            f"normal quantile for {100 * found.level:g} % [Cowan 2011]."
+        )
     yield Paragraph(text)
 
 

@@ -1,10 +1,10 @@
 """Quantities from and to other programs: JSON, tables of pandas, pint.
 
 ====================  ================================================================
-`document_error`      the error of a JSON document, with the place in it
 `json_parts`          parts of a document read with checks
 `known_operations`    the operations that a document may name
 `json_components`     components and distributions as JSON
+`json_curves`         curves through tables as JSON
 `json_record`         a record as JSON
 `json_text`           `to_json`, `from_json`, and the form of a document
 `frames`              `to_frame`, `from_frame`
@@ -16,7 +16,7 @@ imports nothing; a pickle can do both, so load only pickles of your own. Correla
 JSON; a table and a pint quantity hold values and standard uncertainties alone.
 """
 
-from flowunc.core.exchange.document_error import DocumentError
+from flowunc.core.errors import DocumentError
 from flowunc.core.exchange.frames import from_frame, to_frame
 from flowunc.core.exchange.json_text import from_json, to_json
 from flowunc.core.exchange.pint_units import from_pint, to_pint

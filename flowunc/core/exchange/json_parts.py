@@ -16,8 +16,7 @@ from typing import Any, NoReturn, TypeAlias
 import numpy as np
 from numpy.typing import NDArray
 
-from flowunc.core.errors import FlowuncError
-from flowunc.core.exchange.document_error import DocumentError
+from flowunc.core.errors import DocumentError, FlowuncError
 
 __all__ = ["Numbers", "Part", "read_document"]
 

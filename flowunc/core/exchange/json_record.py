@@ -26,9 +26,22 @@ from flowunc.core.exchange.json_components import (
     pool_from,
     pool_json,
 )
+from flowunc.core.exchange.json_curves import (
+    CURVE,
+    CURVE_FIELDS,
+    curve_cost,
+    curve_from,
+    curve_json,
+)
 from flowunc.core.exchange.json_parts import Numbers, Part
-from flowunc.core.exchange.known_operations import EXACT, KNOWN, known_operation, name_of_operation
+from flowunc.core.exchange.known_operations import (
+    EXACT,
+    KnownOperation,
+    known_operations,
+    name_of_operation,
+)
 from flowunc.core.operations import Elementwise
+from flowunc.core.piecewise_cubic import PiecewiseCubic
 from flowunc.core.record import (
     Concatenate,
     Input,
@@ -108,6 +121,9 @@ class _Components:
 
 def _step_json(node: Node, components: _Components) -> Json:
     operation = node.operation
+    if isinstance(operation, PiecewiseCubic):
+        value = numbers_json(node.value, f"a result of {operation.label}")
+        return {"operation": CURVE, **curve_json(operation), "value": value}
     if isinstance(operation, Elementwise):
         name = name_of_operation(operation)
         step: Json = {"operation": name}
@@ -151,10 +167,11 @@ def record_from(pools: Part, components: Part, steps: Part) -> list[Node]:
     """
     known = [pool_from(part) for part in pools.items()]
     found = [component_from(part, known) for part in components.items()]
+    operations = known_operations()
     nodes: list[Node] = []
     left = MOST_VALUES
     for part in steps.items():
-        step = _Step(part, nodes, left)
+        step = _Step(part, nodes, left, operations)
         nodes.append(step.node(found))
         left -= step.used
     return nodes
@@ -163,10 +180,13 @@ def record_from(pools: Part, components: Part, steps: Part) -> list[Node]:
 class _Step:
     """One step of a document, read with the nodes before it."""
 
-    def __init__(self, part: Part, before: list[Node], left: int) -> None:
+    def __init__(
+        self, part: Part, before: list[Node], left: int, operations: dict[str, KnownOperation]
+    ) -> None:
         self._part = part
         self._before = before
         self._left = left
+        self._operations = operations
         self.used = 1
 
     def node(self, components: list[Component]) -> Node:
@@ -185,9 +205,17 @@ class _Step:
             return concatenate_nodes(inputs)
         if name == "total":
             return self._total()
-        with named.placed():
-            operation = known_operation(name)
-        return self._elementwise(operation, name)
+        if name == CURVE:
+            given = part.object(("operation", "inputs", *CURVE_FIELDS, "value"))
+            return self._elementwise(KnownOperation(curve_from(part, given), 1), given)
+        known = self._operations.get(name)
+        if known is None:
+            named.refuse(
+                f"the operation {name[:40]!r} is not known to this flowunc; expected an elementary "
+                "one such as 'multiply': a file from a newer flowunc needs that one"
+            )
+        required = ("operation", "inputs") if name in EXACT else ("operation", "inputs", "value")
+        return self._elementwise(known, part.object(required, ("value", "slope")))
 
     def _room(self, values: int) -> None:
         """Refuse a step that goes through more numbers than are left; see `_cost`."""
@@ -258,14 +286,12 @@ class _Step:
         value = self._followed(given["value"], given["value"].numbers(), computed, size)
         return Node(Total(), (node,), _own(value))
 
-    def _elementwise(self, operation: Elementwise, name: str) -> Node:
-        part = self._part
-        required = ("operation", "inputs") if name in EXACT else ("operation", "inputs", "value")
-        given = part.object(required, ("value", "slope"))
-        inputs = self._inputs(given["inputs"], KNOWN[name].arguments)
+    def _elementwise(self, known: KnownOperation, given: dict[str, Part]) -> Node:
+        part, operation = self._part, known.operation
+        inputs = self._inputs(given["inputs"], known.arguments)
         with part.placed():
             size = common_size(inputs)
-        self._room(size or 1)
+        self._room((size or 1) + curve_cost(operation))
         stated = given.get("value")
         found: Any = None if stated is None else stated.numbers()
         shape = () if size is None else (size,)
@@ -325,7 +351,8 @@ def _cost(node: Node) -> int:
     if isinstance(node.operation, Total):
         return 1 + node.inputs[0].value.size
     terms = node.operation.terms if isinstance(node.operation, Input) else ()
-    return node.value.size + sum(np.size(term.width) for term in terms)
+    held = sum(np.size(term.width) for term in terms) + curve_cost(node.operation)
+    return node.value.size + held
 
 
 def _own(value: Any) -> NDArray[np.float64]:

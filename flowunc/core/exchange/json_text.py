@@ -32,8 +32,13 @@ from pathlib import Path
 from typing import Any
 
 from flowunc.core import kinds
-from flowunc.core.errors import DimensionError, PropagationError, RangeError, ShapeError
-from flowunc.core.exchange.document_error import DocumentError
+from flowunc.core.errors import (
+    DimensionError,
+    DocumentError,
+    PropagationError,
+    RangeError,
+    ShapeError,
+)
 from flowunc.core.exchange.json_components import Json, unit_from, unit_json
 from flowunc.core.exchange.json_parts import Part, read_document
 from flowunc.core.exchange.json_record import record_from, record_json

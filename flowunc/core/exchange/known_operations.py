@@ -1,103 +1,59 @@
 """The elementary operations that a document may name, by names that stay.
 
-A document holds a name, never code: what it names is looked up in this fixed table. The table
-says where the package keeps each operation. Those of higher layers are found only once their
-module has been loaded; nothing is imported for a document.
+A document holds a name, never code. It is looked up among the operations that the loaded modules
+of flowunc keep in variables of their own name; nothing is imported or run for a document. So core
+need not know which operations the higher layers have. Their names are part of the form of a
+document, laid down in ``quantities.schema.json``.
 """
 
 from __future__ import annotations
 
+import inspect
 import sys
 from typing import NamedTuple
+
+import numpy as np
 
 from flowunc.core.errors import PropagationError
 from flowunc.core.operations import Elementwise
 
-__all__ = ["EXACT", "KNOWN", "OperationPlace", "known_operation", "name_of_operation"]
+__all__ = ["EXACT", "KnownOperation", "known_operations", "name_of_operation"]
 
-
-class OperationPlace(NamedTuple):
-    """Where an operation is kept.
-
-    Attributes
-    ----------
-    module, variable : str
-    arguments : int
-        How many it takes.
-    """
-
-    module: str
-    variable: str
-    arguments: int
-
-
-_BINARY = "add subtract multiply divide power pole_power hypot arctan2 maximum minimum"
-_UNARY = (
-    "negative reciprocal absolute square sqrt cbrt exp exp2 expm1 log log2 log10 log1p sin cos tan "
-    "arcsin arccos arctan sinh cosh tanh arcsinh arccosh arctanh erf erfc ndtr"
-)
-_ELSEWHERE = {
-    "fluids.water_operations": {"water_density": 1, "water_viscosity": 1, "water_compression": 1},
-    "fluids.seawater": {"three_halves": 1},
-    "instruments.discharge_coefficient": {
-        "corner_taps": 3,
-        "d_and_d_2_taps": 3,
-        "flange_taps": 3,
-    },
-    "instruments.platinum_resistance": {"platinum_ratio": 1, "platinum_temperature": 1},
-    "pipe.laws.implicit": {"wright_omega": 1},
-    "pipe.laws.superpipe": {"mckeon": 1},
-}
-
-
-def _core(names: str, arguments: int) -> dict[str, OperationPlace]:
-    return {
-        name: OperationPlace("flowunc.core.operations", name.upper(), arguments)
-        for name in names.split()
-    }
-
-
-KNOWN: dict[str, OperationPlace] = (
-    _core(_BINARY, 2)
-    | _core(_UNARY, 1)
-    | {
-        name: OperationPlace(f"flowunc.{module}", name.upper(), arguments)
-        for module, found in _ELSEWHERE.items()
-        for name, arguments in found.items()
-    }
-)
+_PACKAGE = "flowunc."
 # IEEE 754 defines these to the last bit, so their results need not be written down.
 _DEFINED = "add subtract multiply divide negative reciprocal absolute square sqrt maximum minimum"
 EXACT = frozenset(_DEFINED.split())
 
 
-def known_operation(name: str) -> Elementwise:
-    """Return the operation of a name.
+class KnownOperation(NamedTuple):
+    """An operation that a document may name.
 
-    Raises
-    ------
-    PropagationError
-        No such name, or one whose module has not been loaded.
+    Attributes
+    ----------
+    operation : Elementwise
+    arguments : int
+        How many it takes.
+    """
+
+    operation: Elementwise
+    arguments: int
+
+
+def known_operations() -> dict[str, KnownOperation]:
+    """Return the operations of the loaded modules of flowunc by their names in documents.
 
     Examples
     --------
-    >>> known_operation("arctan2")
-    <operation arctan2>
+    >>> known_operations()["arctan2"]
+    KnownOperation(operation=<operation arctan2>, arguments=2)
     """
-    place = KNOWN.get(name)
-    if place is None:
-        raise PropagationError(
-            f"the operation {name[:40]!r} is not known to this flowunc: expected an elementary one "
-            "such as 'multiply'; a file from a newer flowunc needs that one"
-        )
-    module = sys.modules.get(place.module)
-    found = getattr(module, place.variable, None)
-    if not isinstance(found, Elementwise):
-        raise PropagationError(
-            f"the operation {name!r} belongs to {place.module}, which is not loaded: "
-            f"`import {place.module}` first, and read again"
-        )
-    return found
+    return {
+        _name(value): KnownOperation(value, _arguments(value))
+        for module in list(sys.modules)
+        if module.startswith(_PACKAGE)
+        for value in list(vars(sys.modules[module]).values())
+        if isinstance(value, Elementwise) and value.__module__ == module and _is_kept(value)
+    }
 
 
 def name_of_operation(operation: Elementwise) -> str:
@@ -114,14 +70,27 @@ def name_of_operation(operation: Elementwise) -> str:
     >>> name_of_operation(LOG10)
     'log10'
     """
-    name = operation.name.lower()
-    place = KNOWN.get(name)
-    if place is not None and place.module == operation.__module__:
-        module = sys.modules.get(place.module)
-        if getattr(module, place.variable, None) is operation:
-            return name
+    if operation.__module__.startswith(_PACKAGE) and _is_kept(operation):
+        return _name(operation)
     raise PropagationError(
         f"the operation {operation.label!r} cannot be written as JSON: only elementary operations "
         "of flowunc can, since a document holds names and no code; build the model from "
         "arithmetic, or pickle it for use in your own programs"
     )
+
+
+def _name(operation: Elementwise) -> str:
+    return operation.name.lower()
+
+
+def _is_kept(operation: Elementwise) -> bool:
+    """Tell whether an operation stands where its name says, as it has to be for a pickle, too."""
+    module = sys.modules.get(operation.__module__)
+    return getattr(module, operation.name, None) is operation
+
+
+def _arguments(operation: Elementwise) -> int:
+    evaluate = operation.evaluate
+    if isinstance(evaluate, np.ufunc):
+        return evaluate.nin
+    return len(inspect.signature(evaluate).parameters.keys() - {"out"})

@@ -151,14 +151,14 @@ def from_pint(
     pint = _pint()
     if not isinstance(quantity, pint.Quantity):
         raise DimensionError(
-            f"{kind.__name__}.from_pint of {type(quantity).__name__} {quantity!r}: expected a "
-            "quantity of pint, such as 2.0 * registry.meter"
+            f"from_pint({kind.__name__}, ...) of {type(quantity).__name__} {quantity!r}: expected "
+            "a quantity of pint, such as 2.0 * registry.meter"
         )
     names = dict(quantity.unit_items())
     if kind._absolute and any(name.startswith("delta_") for name in names):
         raise DimensionError(
-            f"{kind.__name__}.from_pint: {quantity} is a temperature difference; expected a point "
-            "on a scale, such as registry.Quantity(20, 'degC')"
+            f"from_pint({kind.__name__}, ...): {quantity} is a temperature difference; expected "
+            "a point on a scale, such as registry.Quantity(20, 'degC')"
         )
     unit = _flowunc_unit(pint, quantity._REGISTRY, names, quantity)
     return kind(quantity.magnitude, unit, *statements, label=label)

@@ -17,7 +17,8 @@ churchill_1977(re, e)   one curve for all                   laminar to turbulent
 
 ``e`` is the relative roughness eps/D: a `Ratio`, as ``roughness/bore`` gives it, or a number.
 ``law.covers(re)`` says which runs a law can be asked about; outside its range it raises.
-``print(law)`` shows formula, range, uncertainty and source, ``table()`` all of them.
+``print(law)`` shows formula, range, uncertainty and source, ``table()`` all of them, and
+``ALL[name]`` is the law of a name.
 
 - `law`: the class.
 - `smooth`, `rough`: the laws, by the wall they are for.
@@ -27,6 +28,8 @@ churchill_1977(re, e)   one curve for all                   laminar to turbulent
 
 from __future__ import annotations
 
+from collections.abc import Mapping
+from types import MappingProxyType
 from typing import TYPE_CHECKING
 
 from flowunc.pipe.laws.law import FrictionLaw
@@ -58,6 +61,25 @@ __all__ = [
     "table",
 ]
 
+# Not in __all__, whose names have a docstring each: a mapping has none of its own.
+ALL: Mapping[str, FrictionLaw] = MappingProxyType(
+    {
+        law.name: law
+        for law in (
+            laminar,
+            blasius,
+            prandtl_smooth,
+            filonenko,
+            mckeon,
+            colebrook_white,
+            haaland,
+            swamee_jain,
+            nikuradse_rough,
+            churchill_1977,
+        )
+    }
+)
+
 
 def table() -> pd.DataFrame:
     """Return all laws as a table: equation, ranges, own uncertainty, source.
@@ -70,6 +92,4 @@ def table() -> pd.DataFrame:
     """
     import pandas as pd
 
-    smooth = (laminar, blasius, prandtl_smooth, filonenko, mckeon)
-    rough = (colebrook_white, haaland, swamee_jain, nikuradse_rough, churchill_1977)
-    return pd.DataFrame([law.summary() for law in (*smooth, *rough)])
+    return pd.DataFrame([law.summary() for law in ALL.values()])

@@ -11,12 +11,13 @@ import math
 
 import numpy as np
 import scipy
+from numpy.typing import NDArray
 
 from flowunc.core.kinds import Ratio
 from flowunc.core.operations import Elementwise, Value, Weight
 from flowunc.core.record import elementwise
 
-__all__ = ["friction_from_implicit", "wright_omega"]
+__all__ = ["friction_from_implicit", "plain_friction", "wright_omega"]
 
 _C = 2.0 / math.log(10.0)
 
@@ -62,3 +63,10 @@ def friction_from_implicit(a: Ratio | float, b: Ratio) -> Ratio:
     # the minus sign is for speed: a power of a negative number is 40 times slower
     result: Ratio = (-_C * np.log(scale * omega)) ** -2
     return result
+
+
+def plain_friction(a: NDArray[np.float64], b: NDArray[np.float64]) -> NDArray[np.float64]:
+    """Return the f of `friction_from_implicit` for plain numbers, which nothing records."""
+    scale = b * _C
+    omega = scipy.special.wrightomega(a / scale - np.log(scale))
+    return np.asarray((-_C * np.log(scale * omega)) ** -2)

@@ -2,6 +2,10 @@
 
 The approximations carry the error of Colebrook-White itself, the *same* component, and one of
 their own for the distance from it. So their difference from it has only the second.
+
+[Moody 1944] states two errors, of smooth and of rough pipes. Which one applies is a matter of how
+the wall acts, not of whether e is 0 in writing: from hydraulically smooth to fully rough the error
+grows with the logarithm of the roughness Reynolds number, an interpolation of our own.
 """
 
 from __future__ import annotations
@@ -14,7 +18,7 @@ from numpy.typing import NDArray
 
 from flowunc.core.component import Component, Term
 from flowunc.core.kinds import Ratio
-from flowunc.pipe.laws.implicit import friction_from_implicit
+from flowunc.pipe.laws.implicit import friction_from_implicit, plain_friction
 from flowunc.pipe.laws.law import Floats, FrictionLaw, JointRange, model_component
 
 __all__ = ["churchill_1977", "colebrook_white", "haaland", "nikuradse_rough", "swamee_jain"]
@@ -38,10 +42,11 @@ _CHURCHILL_LAMINAR_END = 2000.0
 _CHURCHILL_LAMINAR = 0.002
 _CHURCHILL_TRANSITION = 0.80
 _CHURCHILL_TURBULENT = 0.035
-# Where f no longer depends on Re [Schlichting 1979]: e Re sqrt(f/8), the roughness in units of
-# nu/u*. At that edge the law lies up to 2.10 % below Colebrook-White (computed), at e = 0.05;
-# 14 804 is the lowest Re it is reached at, there too.
-_FULLY_ROUGH = 70.0
+# Roughness Reynolds number e Re sqrt(f/8), the roughness in units of nu/u*: up to where it has no
+# effect, and from where on f no longer depends on Re [Schlichting 1979]. At the latter the fully
+# rough law lies up to 2.10 % below Colebrook-White (computed), at e = 0.05; 14 804 is the lowest
+# Re it is reached at, there too.
+_SMOOTH, _FULLY_ROUGH = 5.0, 70.0
 _LOWEST_FULLY_ROUGH = 1.5e4
 _NIKURADSE = model_component("nikuradse_rough", "Nikuradse fully rough law", 0.022)
 
@@ -83,8 +88,16 @@ def _is_fully_rough(reynolds: Floats, roughness: Floats) -> NDArray[np.bool_]:
     return found & (roughness > 0)
 
 
-def _colebrook_term(roughness: Floats, share: Floats | float = 1.0) -> Term:
-    return _term(_COLEBROOK, np.where(roughness > 0, _ROUGH_FACTOR, 1.0) * share)
+def _colebrook_term(reynolds: Floats, roughness: Floats, share: Floats | float = 1.0) -> Term:
+    return _term(_COLEBROOK, _roughness_factor(reynolds, roughness) * share)
+
+
+def _roughness_factor(reynolds: Floats, roughness: Floats) -> Floats:
+    """Return by how much the error exceeds that of a smooth wall: no step where e leaves 0."""
+    friction = plain_friction(np.maximum(roughness, 0.0) / 3.7, 2.51 / reynolds)
+    acting = np.clip(roughness * reynolds * np.sqrt(friction / 8.0), _SMOOTH, _FULLY_ROUGH)
+    share = np.log(acting / _SMOOTH) / math.log(_FULLY_ROUGH / _SMOOTH)
+    return np.asarray(1.0 + (_ROUGH_FACTOR - 1.0) * share)
 
 
 def _term(component: Component, gain: Floats) -> Term:
@@ -92,19 +105,19 @@ def _term(component: Component, gain: Floats) -> Term:
 
 
 def _colebrook_error(reynolds: Floats, roughness: Floats) -> Sequence[Term]:
-    return (_colebrook_term(roughness),)
+    return (_colebrook_term(reynolds, roughness),)
 
 
 def _haaland_error(reynolds: Floats, roughness: Floats) -> Sequence[Term]:
-    return _colebrook_term(roughness), Term(_HAALAND)
+    return _colebrook_term(reynolds, roughness), Term(_HAALAND)
 
 
 def _swamee_jain_error(reynolds: Floats, roughness: Floats) -> Sequence[Term]:
-    return _colebrook_term(roughness), Term(_SWAMEE_JAIN)
+    return _colebrook_term(reynolds, roughness), Term(_SWAMEE_JAIN)
 
 
 def _nikuradse_error(reynolds: Floats, roughness: Floats) -> Sequence[Term]:
-    return _colebrook_term(roughness), Term(_NIKURADSE)
+    return _colebrook_term(reynolds, roughness), Term(_NIKURADSE)
 
 
 def _churchill_error(reynolds: Floats, roughness: Floats) -> Sequence[Term]:
@@ -118,7 +131,7 @@ def _churchill_error(reynolds: Floats, roughness: Floats) -> Sequence[Term]:
     own = _term(_CHURCHILL, width / _CHURCHILL_TURBULENT)
     if not turbulent.any():
         return (own,)
-    return _colebrook_term(roughness, turbulent.astype(np.float64)), own
+    return _colebrook_term(reynolds, roughness, turbulent.astype(np.float64)), own
 
 
 colebrook_white = FrictionLaw(
@@ -127,7 +140,8 @@ colebrook_white = FrictionLaw(
     formula="1/sqrt f = -2 log10(e/3.7 + 2.51/(Re sqrt f))",
     reynolds_range=_REYNOLDS,
     roughness_range=_ROUGHNESS,
-    uncertainty="+-5 % smooth, +-10 % rough (rectangular) [Moody 1944], from memory",
+    uncertainty="+-5 % smooth, +-10 % fully rough (rectangular) [Moody 1944], from memory; "
+    "between, from e Re sqrt(f/8) = 5 to 70, interpolated in its logarithm",
     source="[Colebrook 1939]",
     equation=_colebrook_white,
     model_error=_colebrook_error,

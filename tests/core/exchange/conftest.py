@@ -12,10 +12,13 @@ import pytest
 
 from flowunc import (
     Angle,
+    Density,
+    DynamicViscosity,
     Length,
     Mass,
     Quantity,
     Ratio,
+    TabulatedLiquid,
     Temperature,
     VolumeFlowRate,
     arcsine,
@@ -139,10 +142,22 @@ def formulas() -> dict[str, Quantity]:
     return found
 
 
+def tables() -> dict[str, Quantity]:
+    """What a liquid from a data sheet records: curves through its entries."""
+    oil = TabulatedLiquid(
+        Temperature([10, 20, 30, 40], "degC"),
+        Density([871, 864, 857, 850], "kg/m^3", shared(limits(2))),
+        DynamicViscosity([61, 37, 24, 16.4], "mPa*s", limits(0.5)),
+        label="test oil",
+    )
+    readings = Temperature([14.0, 23.0, 37.5], "degC", shared(limits(0.3)), standard(0.1))
+    return {"density": oil.density(readings[1]), "viscosity": oil.viscosity(readings)}
+
+
 Several = list[Quantity] | dict[str, Quantity]
 GALLERY: dict[str, Callable[[], Several]] = {
     made.__name__: made
-    for made in (bench_results, statements, readings, pooled, functions, formulas)
+    for made in (bench_results, statements, readings, pooled, functions, formulas, tables)
 }
 
 

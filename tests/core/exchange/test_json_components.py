@@ -12,8 +12,7 @@ import pytest
 from flowunc import Length, Quantity, Ratio, Temperature, limits, shared, standard
 from flowunc.core.component import Component, Pool, Term
 from flowunc.core.distributions import Normal
-from flowunc.core.errors import PropagationError
-from flowunc.core.exchange.document_error import DocumentError
+from flowunc.core.errors import DocumentError, PropagationError
 from flowunc.core.exchange.json_components import unit_from, unit_json
 from flowunc.core.exchange.json_parts import Part
 from flowunc.core.exchange.json_text import from_json, to_json

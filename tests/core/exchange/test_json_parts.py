@@ -9,7 +9,7 @@ import numpy as np
 import pytest
 
 from flowunc import UnitError
-from flowunc.core.exchange.document_error import DocumentError
+from flowunc.core.errors import DocumentError
 from flowunc.core.exchange.json_parts import Part, read_document
 
 

@@ -26,7 +26,7 @@ from flowunc import (
     standard,
     water,
 )
-from flowunc.core.exchange.document_error import DocumentError
+from flowunc.core.errors import DocumentError
 from flowunc.core.exchange.json_text import from_json, to_json
 from flowunc.core.record import topological_order
 

@@ -17,10 +17,11 @@ from hypothesis import strategies as st
 
 from flowunc.core import kinds
 from flowunc.core.distributions import Distribution
-from flowunc.core.exchange.document_error import DocumentError
+from flowunc.core.errors import DocumentError
 from flowunc.core.exchange.json_components import _LAWS
+from flowunc.core.exchange.json_curves import MOST_KNOTS
 from flowunc.core.exchange.json_text import from_json, to_json
-from flowunc.core.exchange.known_operations import EXACT, KNOWN
+from flowunc.core.exchange.known_operations import EXACT, known_operations
 
 SCHEMA = json.loads(
     resources.files("flowunc.core.exchange").joinpath("quantities.schema.json").read_text("utf-8")
@@ -147,7 +148,11 @@ def alternatives(name: str, field: str) -> list[set[str]]:
 def test_the_schema_lists_what_the_package_knows():
     steps = alternatives("step", "operation")
     assert steps[:4] == [{"input"}, {"take"}, {"concatenate"}, {"total"}]
-    assert steps[4:] == [KNOWN.keys() - EXACT, EXACT]
+    # this pins the names, which the variables of the operations must keep for ever
+    assert steps[4:] == [known_operations().keys() - EXACT, {"piecewise_cubic"}, EXACT]
+    curve = SCHEMA["$defs"]["step"]["oneOf"][5]["properties"]
+    assert curve["knots"]["maxItems"] == MOST_KNOTS
+    assert curve["coefficients"]["items"]["maxItems"] == MOST_KNOTS + 1
     assert set.union(*alternatives("distribution", "law")) == set(_LAWS)
     listed = SCHEMA["$defs"]["quantity"]["properties"]["kind"]["enum"]
     assert set(listed) == {"Quantity", *(name for name in kinds.__all__ if name[0].isupper())}

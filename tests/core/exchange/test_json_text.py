@@ -25,7 +25,7 @@ from flowunc import (
     apply,
     standard,
 )
-from flowunc.core.exchange.document_error import DocumentError
+from flowunc.core.errors import DocumentError
 from flowunc.core.exchange.json_text import from_json, to_json
 from flowunc.core.operations import Elementwise
 from flowunc.core.record import elementwise

@@ -208,12 +208,17 @@ def test_kinds_are_checked(registry):
         from_pint(Length, 1.0 * registry.second)
     with pytest.raises(UnitError, match=r"made with Temperature"):
         from_pint(Quantity, registry.Quantity(20.0, "degC"))
-    with pytest.raises(DimensionError, match="is a temperature difference; expected a point"):
+    with pytest.raises(
+        DimensionError,
+        match=r"^from_pint\(Temperature, \.\.\.\): .* is a temperature difference; ",
+    ):
         from_pint(Temperature, registry.Quantity(20.0, "delta_degC"))
     with pytest.raises(RangeError, match="below absolute zero"):
         from_pint(Temperature, registry.Quantity(-300.0, "degC"))
     for wrong in (2.0, "2 m", Length(2.0, "m"), None):
-        with pytest.raises(DimensionError, match="expected a quantity of pint"):
+        with pytest.raises(
+            DimensionError, match=r"^from_pint\(Length, \.\.\.\) of .*expected a quantity of pint"
+        ):
             from_pint(Length, wrong)
 
 

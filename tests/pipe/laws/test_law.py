@@ -161,6 +161,15 @@ def test_table_has_every_law() -> None:
     assert set(conditions.values()) == {""}
 
 
+def test_all_names_every_law_of_the_package_once() -> None:
+    public = {name for name, found in vars(laws).items() if isinstance(found, laws.FrictionLaw)}
+    assert list(laws.ALL) == NAMES
+    assert set(laws.ALL) == public == set(laws.__all__) - {"FrictionLaw", "table"}
+    assert all(law is getattr(laws, name) for name, law in laws.ALL.items())
+    with pytest.raises(TypeError):
+        laws.ALL["own"] = laws.blasius
+
+
 def test_laws_are_immutable() -> None:
     with pytest.raises(AttributeError):
         laws.blasius.reynolds_range = (0, 1e9)

@@ -156,11 +156,38 @@ def test_both_engines(law: laws.FrictionLaw) -> None:
 
 
 def test_moody_limits() -> None:
-    # [Moody 1944]: 5 % smooth, 10 % rough (from memory)
-    found = laws.colebrook_white(ReynoldsNumber([1e4, 1e4], "1"), [0, 1e-3])
+    # [Moody 1944]: 5 % smooth, 10 % rough (from memory); e Re sqrt(f/8) is 0 and 100 or more
+    found = laws.colebrook_white(ReynoldsNumber([1e4, 1e6], "1"), [0, 2e-3])
     np.testing.assert_allclose(found.u / found.value * np.sqrt(3), [0.05, 0.10], rtol=1e-12)
     # one error behind both
     assert found.correlation(found)[0, 1] == pytest.approx(1.0)
+
+
+@pytest.mark.parametrize("law", [laws.colebrook_white, laws.haaland, laws.churchill_1977])
+def test_error_has_no_step_where_the_wall_is_next_to_smooth(law: laws.FrictionLaw) -> None:
+    # it doubled at e = 1e-9: u/f 0.0289 at 0, 0.0577 at any e above
+    e = np.concatenate([[0.0], np.geomspace(1e-12, 0.05, 400)])
+    found = law(ReynoldsNumber(np.full(401, 2e5), "1"), e)
+    relative = found.u / found.value
+    assert np.all(np.diff(relative) >= -1e-15)
+    assert np.max(np.diff(relative)) < 0.04 * relative[0]
+    assert relative[e * 2e5 * np.sqrt(found.value / 8) < 4.9].max() == pytest.approx(relative[0])
+
+
+def test_error_between_smooth_and_fully_rough() -> None:
+    # f by the fluids package; smooth up to a roughness Reynolds number of 5, fully rough from 70
+    # [Schlichting 1979, ch. 20], from memory; half of the way in its logarithm is sqrt(5 * 70)
+    re = 1e5
+
+    def at(acting: float) -> float:
+        return brentq(
+            lambda e: e * re * np.sqrt(fluids.friction.Colebrook(re, e) / 8) - acting, 1e-5, 0.05
+        )
+
+    e = [at(acting) for acting in (4.99, 5 * 14**0.25, np.sqrt(5 * 70), 70.01)]
+    found = laws.colebrook_white(ReynoldsNumber(np.full(4, re), "1"), e)
+    half_width = found.u / found.value * np.sqrt(3)
+    np.testing.assert_allclose(half_width, [0.05, 0.0625, 0.075, 0.1], rtol=1e-6)
 
 
 @pytest.mark.parametrize("law", EXPLICIT)

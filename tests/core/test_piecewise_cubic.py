@@ -8,7 +8,8 @@ import numpy as np
 import pytest
 from scipy.interpolate import PchipInterpolator
 
-from flowunc.fluids.piecewise_cubic import PiecewiseCubic
+from flowunc.core.errors import RangeError, ShapeError
+from flowunc.core.piecewise_cubic import PiecewiseCubic
 
 KNOTS = np.array([280.0, 285.0, 300.0, 310.0, 350.0])
 VALUES = np.array([5.0, 3.0, 2.9, 3.4, 1.0])
@@ -90,3 +91,34 @@ def test_pickle_and_constancy() -> None:
     assert copy.label == "thing"
     with pytest.raises(ValueError, match="read-only"):
         CURVE.coefficients[0, 0] = 1.0
+
+
+def test_comparisons_and_the_search_find_the_same_piece() -> None:
+    # a search is for arrays, so that many knots are no matter; second derivatives compare
+    class Compared:
+        def __init__(self, x: np.ndarray) -> None:
+            self.x, self.shape = x, x.shape
+
+        def __ge__(self, knot: float) -> np.ndarray:
+            return self.x >= knot
+
+    x = np.concatenate([INSIDE, KNOTS, [-1e9, 1e9, np.nextafter(285.0, 0.0)]])
+    assert np.array_equal(CURVE._piece(x), CURVE._piece(Compared(x)))  # type: ignore[arg-type]
+
+
+@pytest.mark.parametrize(
+    ("knots", "coefficients", "error", "message"),
+    [
+        ([1.0], np.zeros((4, 2)), ShapeError, "1 knots"),
+        ([1.0, 2.0], np.zeros((4, 2)), ShapeError, "two knots or more, and four coefficients"),
+        ([1.0, np.nan], np.zeros((4, 3)), RangeError, "not a finite number"),
+        ([2.0, 1.0], np.zeros((4, 3)), RangeError, "rising knots"),
+        ([1.0, 2.0], np.eye(4)[:, [2, 0, 1]], RangeError, "straight pieces"),
+        ([1.0, 2.0], np.eye(4)[:, [0, 0, 1]], RangeError, "a step or a kink at knot 1"),
+    ],
+)
+def test_what_is_no_curve_is_refused(
+    knots: list[float], coefficients: np.ndarray, error: type[Exception], message: str
+) -> None:
+    with pytest.raises(error, match=message):
+        PiecewiseCubic("own", np.array(knots), coefficients)

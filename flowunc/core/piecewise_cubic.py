@@ -11,11 +11,14 @@ from typing import Any, Self
 import numpy as np
 from numpy.typing import NDArray
 
+from flowunc.core.errors import RangeError, ShapeError
 from flowunc.core.operations import Elementwise, Value, Weight
 
 __all__ = ["PiecewiseCubic"]
 
 Floats = NDArray[np.float64]
+
+_CLOSE = 1e-9  # relative: by how much pieces may miss one another, far above rounding
 
 
 class PiecewiseCubic(Elementwise):
@@ -25,18 +28,28 @@ class PiecewiseCubic(Elementwise):
     ----------
     label : str
         Name shown in messages.
-    origins : ndarray, shape (n + 1,)
-        Where each piece counts from; piece i ends at knot i. The first and the last piece lie
-        outside the knots.
+    knots : ndarray, shape (n,)
+        Rising, two or more. Piece i ends at knot i; the first and the last piece lie outside.
     coefficients : ndarray, shape (4, n + 1)
-        Of the powers 0 to 3 of the distance from the origin.
+        Of the powers 0 to 3 of the distance from the knot before the piece, of the first piece
+        from the knot after it.
+
+    Raises
+    ------
+    ShapeError
+        Fewer than two knots, or coefficients that do not fit them.
+    RangeError
+        A number that is not finite; knots that do not rise; pieces that do not go over into one
+        another in value and slope; an outer piece that is not straight.
     """
 
-    def __init__(self, label: str, origins: Floats, coefficients: Floats) -> None:
+    def __init__(self, label: str, knots: Floats, coefficients: Floats) -> None:
         super().__init__(label, label, self._evaluate, self._pull)
-        self.origins = origins
+        _check(label, knots, coefficients)
+        self.knots = knots
         self.coefficients = coefficients
-        for array in (origins, coefficients):
+        self._origins = np.concatenate([knots[:1], knots])
+        for array in (knots, coefficients):
             array.setflags(write=False)
 
     @classmethod
@@ -50,16 +63,11 @@ class PiecewiseCubic(Elementwise):
         ends[:, 0], ends[:, 1] = values[[0, -1]], slopes
         inner = curve.c[::-1]  # SciPy has the highest power first
         coefficients = np.concatenate([ends[:1].T, inner, ends[1:].T], axis=1)
-        return cls(label, np.concatenate([knots[:1], knots]), coefficients)
+        return cls(label, np.array(knots), coefficients)
 
     def __reduce__(self) -> tuple[Any, ...]:
         # unlike the operations of a module, each table has one of its own
-        return type(self), (self.label, self.origins, self.coefficients)
-
-    @property
-    def knots(self) -> Floats:
-        """Arguments of the entries."""
-        return self.origins[1:]
+        return type(self), (self.label, self.knots, self.coefficients)
 
     def departure(self, x: Floats) -> Floats:
         """Estimate how far the true curve may lie from this one, at arguments between the knots.
@@ -87,7 +95,9 @@ class PiecewiseCubic(Elementwise):
         share = (x - self.knots[below]) / (self.knots[below + 1] - self.knots[below])
         return below, np.clip(share, 0.0, 1.0)
 
-    def _piece(self, x: Value) -> NDArray[np.intp]:
+    def _piece(self, x: Any) -> NDArray[np.intp]:
+        if isinstance(x, np.ndarray):
+            return np.asarray(np.searchsorted(self.knots, x, side="right"))
         # comparisons rather than a search: derivatives of second order run through here, too
         piece = np.zeros(np.shape(x), dtype=np.intp)
         for knot in self.knots:
@@ -97,7 +107,7 @@ class PiecewiseCubic(Elementwise):
     def _evaluate(self, x: Value, out: Value | None = None) -> Value:
         piece = self._piece(x)
         c0, c1, c2, c3 = (c[piece] for c in self.coefficients)
-        s = x - self.origins[piece]
+        s = x - self._origins[piece]
         return np.asarray(np.add(((c3 * s + c2) * s + c1) * s, c0, out=out))
 
     def _pull(
@@ -105,5 +115,39 @@ class PiecewiseCubic(Elementwise):
     ) -> tuple[Weight, ...]:
         piece = self._piece(values[0])
         _, c1, c2, c3 = (c[piece] for c in self.coefficients)
-        s = values[0] - self.origins[piece]
+        s = values[0] - self._origins[piece]
         return (weight * ((3.0 * c3 * s + 2.0 * c2) * s + c1),)
+
+
+def _check(label: str, knots: Floats, coefficients: Floats) -> None:
+    if knots.ndim != 1 or knots.size < 2 or coefficients.shape != (4, knots.size + 1):
+        raise ShapeError(
+            f"curve {label!r}: {knots.size} knots and coefficients of shape {coefficients.shape}; "
+            "expected two knots or more, and four coefficients for each piece: one piece before "
+            "each knot and one behind the last"
+        )
+    if not (np.isfinite(knots).all() and np.isfinite(coefficients).all()):
+        raise RangeError(f"curve {label!r}: a knot or coefficient is not a finite number")
+    step = np.diff(knots)
+    if not (step > 0).all():
+        raise RangeError(f"curve {label!r}: expected rising knots, each once")
+    if coefficients[2:, [0, -1]].any():
+        raise RangeError(f"curve {label!r}: expected straight pieces outside the knots")
+    with np.errstate(all="ignore"):  # what is too large has no finite value, and is refused there
+        _check_joints(label, step, coefficients)
+
+
+def _check_joints(label: str, step: Floats, coefficients: Floats) -> None:
+    powers = np.concatenate([[0.0], step]) ** np.arange(4)[:, np.newaxis]
+    slopes = np.arange(1.0, 4.0)[:, np.newaxis] * coefficients[1:, :-1] * powers[:3]
+    for parts, begins in (
+        (coefficients[:, :-1] * powers, coefficients[0, 1:]),
+        (slopes, coefficients[1, 1:]),
+    ):
+        size = np.abs(parts).sum(axis=0) + np.abs(begins)
+        met = np.abs(parts.sum(axis=0) - begins) <= _CLOSE * size
+        if not met.all():
+            raise RangeError(
+                f"curve {label!r}: has a step or a kink at knot {int(np.argmin(met))}; "
+                "expected pieces that go over into one another in value and slope"
+            )
