@@ -193,6 +193,8 @@ from flowunc.propagation import (
     second_order,
 )
 
+__version__ = "0.1.0"
+
 __all__ = [
     "Acceleration",
     "Agreement",

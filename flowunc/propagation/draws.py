@@ -22,6 +22,7 @@ from flowunc.core.record import Input, Node
 
 __all__ = ["BLOCK", "BlockDraws", "Places", "check_seed", "check_trials", "check_workers"]
 
+MOST_TRIALS = 1_000_000_000  # beyond, a run takes hours: rather a slip of the keys
 BLOCK = 16_384  # trials of one stream: 128 kB a row stays in cache, and seeding costs little
 
 
@@ -50,6 +51,10 @@ def check_trials(trials: Any) -> int:
         value = 0
     if value < 2:
         raise RangeError(f"trials={trials!r}: expected a whole number above 1, such as 200_000")
+    if value > MOST_TRIALS:
+        raise RangeError(
+            f"trials={trials!r}: expected at most {MOST_TRIALS:,}; a million give u to three digits"
+        )
     return value
 
 

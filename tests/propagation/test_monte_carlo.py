@@ -376,3 +376,10 @@ def test_what_is_no_quantity_is_refused():
 def test_misspelt_option_fails():
     with pytest.raises(TypeError):
         Ratio(1.0, "1", standard(0.1)).monte_carlo(1_000, sead=1)
+
+
+@pytest.mark.parametrize("trials", [10**12, 1e10])
+def test_trials_beyond_reason_are_refused(trials):
+    # these were drawn until the program was killed
+    with pytest.raises(RangeError, match="expected at most 1,000,000,000"):
+        Ratio(1.0, "1", standard(0.1)).monte_carlo(trials)
