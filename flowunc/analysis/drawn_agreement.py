@@ -128,7 +128,7 @@ class DrawnAgreement:
         if counts["unknown"]:
             parts.append(
                 f"{counts['unknown']} unknown, as some draws have no value (a root or logarithm "
-                "of a negative draw)"
+                "of a negative draw, or a result too large)"
             )
         linear, drawn = self.linear_verdicts, self.verdicts
         for row in self.contested[:_MOST_NAMED]:

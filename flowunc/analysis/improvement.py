@@ -78,7 +78,7 @@ def improvements(
     StatementError
         Both targets, or none.
     RangeError
-        A target not above 0; a fraction of a value of 0 or of a temperature; another grouping.
+        A target not above 0; a relative target of 1 or more; a fraction of a value of 0 or of a temperature; another grouping.
 
     Notes
     -----
@@ -156,6 +156,12 @@ def _target(single: Quantity, target: Any, relative: Any) -> float:
         raise RangeError(f"improvements({name}={given!r}): expected a finite number above 0")
     if relative is None:
         return float(given)
+    if given >= 1:
+        hint = f"; did you mean {given / 100:g}, which is {given:g} %?" if given < 100 else ""
+        raise RangeError(
+            f"improvements(relative_target={given!r}): expected a fraction between 0 and 1 such "
+            f"as 0.03{hint}"
+        )
     if single._absolute or single.value == 0:
         raise RangeError(
             f"improvements(relative_target={given!r}) of {single.value:g} {single.unit}: a "

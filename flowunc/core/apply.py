@@ -146,6 +146,16 @@ def apply(
     return kind._from_node(node, parsed, label)
 
 
+def _hint(error: Exception) -> str:
+    """Say what to do where the function was written for one number at a time."""
+    text = str(error)
+    # what NumPy says where an array stands for one number: in if and while, in float() and math
+    alone = ("truth value of an array", "can be converted to Python scalars", "0-dimensional")
+    if not any(words in text for words in alone):
+        return ""
+    return "; the function gets arrays; wrap a scalar solver with numpy.vectorize"
+
+
 def _is_kind(kind: Any) -> bool:
     return isinstance(kind, type) and issubclass(kind, Quantity)
 
@@ -200,12 +210,21 @@ class UserFunction(Elementwise):
         try:
             with np.errstate(all="ignore"):
                 returned = self.function(*(argument.copy() for argument in arguments))
-            result = np.array(returned, dtype=np.float64)
+            returned = np.asarray(returned)
+            complex_result = bool(np.iscomplexobj(returned))
+            result = returned.real.astype(np.float64)
         except Exception as error:
             raise PropagationError(
                 f"the function '{self.name}' given to apply failed on arrays of length {count}: "
-                f"{type(error).__name__}: {error}"
+                f"{type(error).__name__}: {error}{_hint(error)}"
             ) from error
+        if complex_result:
+            raise PropagationError(
+                f"the function '{self.name}' given to apply returned complex numbers, "
+                f"{returned.dtype} with an imaginary part of up to "
+                f"{np.abs(returned.imag).max(initial=0.0):.6g}: expected real numbers; return "
+                "the part that is meant, such as np.real(...), np.imag(...) or np.abs(...)"
+            )
         if result.shape != (count,):
             raise ShapeError(
                 f"the function '{self.name}' given to apply returned shape {result.shape} for "

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+import sys
 from typing import Any
 
 import numpy as np
@@ -67,14 +68,17 @@ def check_coverage_factor(k: Any, name: str) -> float:
     """Return a coverage factor, refused unless above 0."""
     if isinstance(k, bool) or not isinstance(k, (int, float, np.number)):
         raise StatementError(f"{name}(k={k!r}): expected a coverage factor above 0, usually 2")
-    if not (math.isfinite(k) and k > 0):
-        raise StatementError(f"{name}(k={k}): expected a coverage factor above 0, usually 2")
+    if not 0 < k <= sys.float_info.max:
+        raise StatementError(
+            f"{name}(k={str(k)[:40]}): expected a coverage factor above 0, usually 2"
+        )
     return float(k)
 
 
 def check_dof(dof: Any, name: str) -> float:
     """Return degrees of freedom, refused unless above 0."""
-    if isinstance(dof, bool) or not isinstance(dof, (int, float, np.number)) or not dof > 0:
+    is_number = isinstance(dof, (int, float, np.number)) and not isinstance(dof, bool)
+    if not is_number or not (dof == math.inf or 0 < dof <= sys.float_info.max):
         raise StatementError(
             f"{name}(dof={dof!r}): expected degrees of freedom above 0, for example n - 1 "
             "for n repeats"

@@ -25,7 +25,6 @@ class Arithmetic(Operand):
     __slots__ = ()
     __hash__ = None  # type: ignore[assignment]  # values compare elementwise, so no hash exists
 
-    # -- binary operators ------------------------------------------------------------------
     def __add__(self, other: Any) -> Any:
         return apply_rule(rules.add, self, other)
 
@@ -68,7 +67,6 @@ class Arithmetic(Operand):
     def __abs__(self) -> Any:
         return rules.same_dimension(op.ABSOLUTE)(self)
 
-    # -- comparisons of values -------------------------------------------------------------
     def __eq__(self, other: object) -> Any:
         return apply_rule(rules.comparison(np.equal), self, other)
 
@@ -87,7 +85,6 @@ class Arithmetic(Operand):
     def __ge__(self, other: Any) -> Any:
         return apply_rule(rules.comparison(np.greater_equal), self, other)
 
-    # -- conversions that would lose the uncertainty ----------------------------------------
     def __float__(self) -> float:
         raise DimensionError(
             "a quantity does not turn into a plain number by itself, which would lose its "

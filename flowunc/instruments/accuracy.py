@@ -285,7 +285,12 @@ def error_limit(
 def _number(value: Any, name: str, argument: str) -> float:
     if isinstance(value, bool) or not isinstance(value, (int, float, np.integer, np.floating)):
         raise StatementError(f"{name}({argument}={value!r}): expected a number")
-    return float(value)
+    try:
+        return float(value)
+    except OverflowError:
+        raise StatementError(
+            f"{name}({argument}=...): a whole number of {len(str(value))} digits is too large"
+        ) from None
 
 
 def _percent(value: Any, name: str) -> float:

@@ -100,7 +100,7 @@ def bore_from_diameters(
 
     Examples
     --------
-    >>> from flowunc import Scale, limits
+    >>> from flowunc import Caliper, Scale, bore_from_diameters, limits
     >>> caliper = Caliper(
     ...     Scale(1, "mm", kind="vernier", vernier_divisions=20), accuracy=limits(0.05)
     ... )
@@ -178,7 +178,7 @@ def bore_from_water_mass(
 
     Examples
     --------
-    >>> from flowunc import Density, Length, Mass, limits, standard
+    >>> from flowunc import Density, Length, Mass, bore_from_water_mass, limits, standard
     >>> bore = bore_from_water_mass(
     ...     Mass(426.6, "g", limits(1.0)),
     ...     length=Length(1.5, "m", limits(0.002)),

@@ -73,7 +73,10 @@ class CorrectionTable:
 
     Examples
     --------
-    >>> from flowunc import Quantity, Scale, Temperature, Thermometer, expanded, limits, shared
+    >>> from flowunc import (
+    ...     CorrectionTable, Quantity, Scale, Temperature,
+    ...     Thermometer, expanded, limits, shared,
+    ... )
     >>> table = CorrectionTable(
     ...     points=Temperature([0, 20, 40], "degC"),
     ...     corrections=Quantity(
@@ -128,7 +131,7 @@ class CorrectionTable:
 
         Examples
         --------
-        >>> from flowunc import Mass
+        >>> from flowunc import CorrectionTable, Mass
         >>> table = CorrectionTable.from_errors(
         ...     points=Mass([0, 5], "kg"), errors=Mass([0, 2], "g")
         ... )
@@ -207,7 +210,7 @@ class CorrectionTable:
 
         Examples
         --------
-        >>> from flowunc import Quantity, VolumeFlowRate
+        >>> from flowunc import CorrectionTable, Quantity, VolumeFlowRate
         >>> table = CorrectionTable(
         ...     points=VolumeFlowRate([0.5, 4.0], "L/min"), corrections=Quantity([2, 1], "%")
         ... )

@@ -61,7 +61,7 @@ class EmergentStem:
 
     Examples
     --------
-    >>> from flowunc import Quantity, Scale, Temperature, Thermometer, limits
+    >>> from flowunc import EmergentStem, Quantity, Scale, Temperature, Thermometer, limits
     >>> stem = EmergentStem(
     ...     stem_temperature=Temperature(25, "degC", limits(3)),
     ...     emergent=Quantity(20, "K", limits(1)),

@@ -53,7 +53,7 @@ class Rule(Instrument[Length]):
 
     Examples
     --------
-    >>> from flowunc import Scale, limits
+    >>> from flowunc import Rule, Scale, limits
     >>> rule = Rule(Scale(1, "mm", span=(0, 2000)), accuracy=limits(0.5))
     >>> spacing = rule.between(100.0, 1624.0)
     >>> round(spacing.value, 3), round(spacing.u, 4)  # two resolutions, one calibration
@@ -170,7 +170,7 @@ class Caliper(Instrument[Length]):
 
     Examples
     --------
-    >>> from flowunc import Scale, limits
+    >>> from flowunc import Caliper, Scale, limits
     >>> scale = Scale(1, "mm", span=(0, 150), kind="vernier", vernier_divisions=20)
     >>> caliper = Caliper(scale, accuracy=limits(0.05))
     >>> round(caliper.read(19.05).u, 4)
@@ -231,7 +231,7 @@ def thermally_expanded(
 
     Examples
     --------
-    >>> from flowunc import Length, Quantity, Temperature
+    >>> from flowunc import Length, Quantity, Temperature, thermally_expanded
     >>> bore = Length(19.05, "mm")
     >>> warm = thermally_expanded(
     ...     bore, temperature=Temperature(40, "degC"), expansion=Quantity(7e-5, "1/K")

@@ -124,7 +124,7 @@ def iec_60751(
 
     Examples
     --------
-    >>> from flowunc import Scale, Thermometer
+    >>> from flowunc import Scale, Thermometer, iec_60751
     >>> tank = Thermometer(Scale(0.01, "degC", kind="digital"), accuracy=iec_60751("A"))
     >>> round(tank.read(20.0).u, 4)  # 0.19 / sqrt(3)
     0.1097
@@ -171,7 +171,7 @@ class PlatinumResistance:
 
     Examples
     --------
-    >>> from flowunc import Quantity, limits
+    >>> from flowunc import PlatinumResistance, Quantity, iec_60751, limits
     >>> sensor = PlatinumResistance(tolerance=iec_60751("A"))
     >>> warm = sensor.temperature(Quantity(109.73, "Ohm", limits(0.01)))
     >>> round(warm.value, 2), round(warm.u, 3)
@@ -273,7 +273,7 @@ class PlatinumResistance:
 
         Examples
         --------
-        >>> from flowunc import Temperature
+        >>> from flowunc import PlatinumResistance, Temperature
         >>> round(PlatinumResistance().resistance(Temperature(100, "degC")).value, 4)
         138.5055
         """

@@ -91,6 +91,7 @@ def roughness_of(material: str, *, label: str = "roughness") -> Length:
 
     Examples
     --------
+    >>> from flowunc import roughness_of
     >>> print(roughness_of("galvanised iron"))
     roughness: 0.150 ± 0.035 mm
     """

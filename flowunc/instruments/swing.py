@@ -80,7 +80,7 @@ def swinging(
 
     Examples
     --------
-    >>> from flowunc import VolumeFlowRate
+    >>> from flowunc import VolumeFlowRate, swinging
     >>> caught = VolumeFlowRate(2.05, "L/min", swinging(1.9, 2.1, shape="arcsine"))
     >>> round(caught.u, 4)
     0.0707
@@ -145,7 +145,7 @@ def read_band(
 
     Examples
     --------
-    >>> from flowunc import Scale, VariableAreaMeter, percent_of_full_scale
+    >>> from flowunc import Scale, VariableAreaMeter, percent_of_full_scale, read_band
     >>> meter = VariableAreaMeter(
     ...     Scale(0.1, "L/min", span=(0.4, 4.0)), accuracy=percent_of_full_scale(2)
     ... )

@@ -131,7 +131,10 @@ class Crew:
                 f"executor={executor!r} takes no work ({type(error).__name__}: {error}): give one "
                 "that is running"
             ) from error
-        yield from _gathered(futures, trials)
+        try:
+            yield from _gathered(futures, trials)
+        finally:
+            _simulation.cache_clear()  # threads of this process keep nothing of the user's
 
 
 def _runs(blocks: range, executor: Executor) -> list[range]:

@@ -130,7 +130,7 @@ class CrossCheck:
         if not np.isfinite(self.drawn_low[row]):
             return (
                 "report neither: some draws have no finite value (a root or logarithm of a "
-                "negative draw); measure farther from the edge of the formula"
+                "negative draw, or a result too large); measure farther from the edge of the formula"
             )
         if not np.isfinite(self.linear_low[row]):
             return f"report {interval}: the formula has no derivative here"

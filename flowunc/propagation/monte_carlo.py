@@ -273,7 +273,7 @@ def _warn_about(outcome: Outcome, quantities: tuple[Quantity, ...]) -> None:
             warn_user(
                 f"{name}, reading {_listed(bad)}: {int(lost.max())} of "
                 f"{outcome.moments.count} draws have no finite value (a root or logarithm of a "
-                "negative draw), so neither mean, u nor interval is given"
+                "negative draw, or a result too large), so neither mean, u nor interval is given"
             )
     if outcome.tolerance_text:
         warn_user(outcome.tolerance_text)

@@ -66,7 +66,7 @@ def to_frame(
 
     Examples
     --------
-    >>> from flowunc import VolumeFlowRate, standard
+    >>> from flowunc import VolumeFlowRate, standard, to_frame
     >>> print(to_frame({"flow": VolumeFlowRate([90, 120], "L/h", standard(2))}))
        flow [L/h]  u(flow) [L/h]
     0        90.0            2.0
@@ -156,7 +156,7 @@ def from_frame(
     Examples
     --------
     >>> import pandas as pd
-    >>> from flowunc import limits
+    >>> from flowunc import from_frame, limits
     >>> table = pd.DataFrame({"flow [L/h]": [90.0, 120.0], "u(flow) [%]": [1.0, 1.0]})
     >>> from_frame(table)
     Traceback (most recent call last):

@@ -94,7 +94,7 @@ def to_json(
 
     Examples
     --------
-    >>> from flowunc import Length, limits
+    >>> from flowunc import Length, from_json, limits, to_json
     >>> bore = Length(19.05, "mm", limits(0.05), label="bore")
     >>> area, again = from_json(to_json([bore**2, bore]))
     >>> (area - bore**2).u
@@ -235,7 +235,7 @@ def from_json(text_or_path: str | PathLike[str]) -> Any:
 
     Examples
     --------
-    >>> from flowunc import Mass, standard
+    >>> from flowunc import Mass, from_json, standard, to_json
     >>> text = to_json({"empty": Mass(1.2, "kg", standard(2, "g"), label="vessel")})
     >>> print(from_json(text)["empty"])
     vessel: 1.2000 ± 0.0020 kg

@@ -81,7 +81,7 @@ def to_pint(quantity: Quantity, registry: Any = None) -> PintPair:
 
     Examples
     --------
-    >>> from flowunc import VolumeFlowRate, standard
+    >>> from flowunc import VolumeFlowRate, standard, to_pint
     >>> value, u = to_pint(VolumeFlowRate(90, "L/h", standard(2)))
     >>> print(value, "and", u.to("L/min"))
     90.0 liter / hour and 0.03333333333333333 liter / minute
@@ -143,7 +143,7 @@ def from_pint(
     Examples
     --------
     >>> import pint
-    >>> from flowunc import Length, limits
+    >>> from flowunc import Length, from_pint, limits
     >>> registry = pint.UnitRegistry()
     >>> print(from_pint(Length, 19.05 * registry.millimeter, [limits(0.05)], "bore"))
     bore: 19.050 ± 0.029 mm

@@ -111,6 +111,11 @@ def expanded(
         factor = float(
             scipy.special.ndtri(tail) if math.isinf(dof) else scipy.special.stdtrit(dof, tail)
         )
+    if not factor > 0:
+        raise StatementError(
+            f"expanded({U!r}, level={level!r}): so small a level has no coverage factor above 0; "
+            "expected one such as 0.95"
+        )
     values = Normal(U).u  # checks that U is a width
     return _standard(values / factor, check_statement_unit(unit, "expanded"), dof, label)
 
