@@ -16,22 +16,33 @@ import pytest
 import flowunc
 
 
+def _public_members(owner: type) -> Iterator[tuple[str, object]]:
+    """Give public methods and properties of a class, inherited ones too."""
+    for member in dir(owner):
+        if member.startswith("_"):
+            continue
+        found = inspect.getattr_static(owner, member)
+        if isinstance(found, (classmethod, staticmethod)):
+            found = found.__func__
+        if isinstance(found, property) or inspect.isfunction(found):
+            yield member, found
+
+
 def _documented() -> Iterator[tuple[str, doctest.DocTest]]:
-    """Give the examples of each public name, and of the public methods that classes define."""
+    """Give the examples of each public name and of the public members of classes, each once."""
+    seen: set[int] = set()
     for name in flowunc.__all__:
         thing = getattr(flowunc, name)
-        owned = [(name, thing)]
+        if not (inspect.isclass(thing) or inspect.isfunction(thing)):
+            continue
+        titled = [(name, thing)]
         if inspect.isclass(thing):
-            owned += [
-                (f"{name}.{member}", getattr(thing, member))
-                for member in vars(thing)
-                if not member.startswith("_")
-            ]
-        for title, item in owned:
-            text = inspect.getdoc(item) if not isinstance(item, str) else None
-            if text and ">>>" in text:
-                example = doctest.DocTestParser().get_doctest(text, {}, title, None, None)
-                yield title, example
+            titled += [(f"{name}.{member}", found) for member, found in _public_members(thing)]
+        for title, item in titled:
+            text = item.__doc__
+            if id(item) not in seen and text and ">>>" in text:
+                seen.add(id(item))
+                yield title, doctest.DocTestParser().get_doctest(text, {}, title, None, None)
 
 
 _EXAMPLES = dict(_documented())

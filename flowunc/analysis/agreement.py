@@ -35,6 +35,7 @@ Floats = NDArray[np.float64]
 # seconds from here on. `Agreement.joint` has no limit.
 MOST_TOGETHER = 500
 _MOST_LINES = 40
+_LONGEST_NAME = 10  # that the width of a line leaves
 _WIDTH = 100
 # What is left of an uncertainty or a value that cancels, relative to its parts: rounding only.
 _ROUNDING = 1e-12
@@ -62,6 +63,8 @@ class Agreement:
         have; shown for comparison.
     satisfied : bool or ndarray of bool, shape (n,)
         Whether abs(E_n) <= 1.
+    names : tuple of str
+        Of the readings, such as the labels of runs; numbers stand for them where it is empty.
     """
 
     measured: Quantity
@@ -73,6 +76,7 @@ class Agreement:
     normalised_error: Numbers
     independent_normalised_error: Numbers
     satisfied: bool | NDArray[np.bool_]
+    names: tuple[str, ...] = ()
 
     @property
     def unit(self) -> str:
@@ -141,21 +145,26 @@ class Agreement:
         }
         rows = np.atleast_1d(self.difference).size
         return pd.DataFrame(
-            {name: np.broadcast_to(column, (rows,)) for name, column in columns.items()}
+            {name: np.broadcast_to(column, (rows,)) for name, column in columns.items()},
+            index=pd.Index(self.names, name="run") if self.names else None,
         )
 
     def __str__(self) -> str:
         lines = textwrap.wrap(self._title(), _WIDTH, subsequent_indent="  ")
+        names = self.names or tuple(map(str, range(np.atleast_1d(self.difference).size)))
+        shown = [name[:_LONGEST_NAME] for name in names[:_MOST_LINES]]
+        wide = max([4, *map(len, shown)])
         lines.append(
-            f"{'row':>4} {'measured':>12} {'expected':>12} {'difference ± U':>24} {'E_n':>8} "
-            f"{'if independent':>15} {'agrees':>7}"
+            f"{'run' if self.names else 'row':>{wide}} {'measured':>12} {'expected':>12} "
+            f"{'difference ± U':>24} {'E_n':>8} {'if independent':>15} {'agrees':>7}"
         )
         table = self.table()
         numbers = table.drop(columns="satisfied").to_numpy()
         for row, (x, X, d, U, normalised, independent) in enumerate(numbers[:_MOST_LINES]):
             lines.append(
-                f"{row:4d} {x:12.5g} {X:12.5g} {round_pair(d, U).text:>24} {normalised:8.2f} "
-                f"{independent:15.2f} {'yes' if abs(normalised) <= 1 else 'no':>7}"
+                f"{shown[row]:>{wide}} {x:12.5g} {X:12.5g} {round_pair(d, U).text:>24} "
+                f"{normalised:8.2f} {independent:15.2f} "
+                f"{'yes' if abs(normalised) <= 1 else 'no':>7}"
             )
         if len(table) > _MOST_LINES:
             lines.append(f" ... and {len(table) - _MOST_LINES} more: see .table()")
@@ -166,7 +175,7 @@ class Agreement:
         return rounded_table(
             self.table(),
             uncertainty_of=spreads | {"difference": "expanded"},
-            index="reading",
+            index="run" if self.names else "reading",
             title=self._title(),
             notes=(self.sentence,),
         )._repr_html_()

@@ -290,7 +290,15 @@ def common_bias(deviation: Quantity | Agreement, *, k: float = 2) -> CommonBias:
         for i, one in enumerate(sources.shared)
         if one.candidate
     ]
-    found.sort(key=lambda one: (_rounded(one.after.value), one.multiple))
+    # what would remove the disagreement first, and of that what asks for the least of its u
+    found.sort(
+        key=lambda one: (
+            not one.removes,
+            one.multiple if one.removes else 0.0,
+            _rounded(one.after.value),
+            one.multiple,
+        )
+    )
     before = _chi_square(data, sources.covariance())
     return CommonBias(d, factor, before, tuple(found), sources.left_out)
 

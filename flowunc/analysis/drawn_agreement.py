@@ -33,6 +33,7 @@ Floats = NDArray[np.float64]
 DrawnVerdict = Literal["agrees", "disagrees", "undecided", "unknown"]
 
 _MOST_LINES = 40
+_LONGEST_NAME = 10  # that the width of a line leaves
 _MOST_NAMED = 12
 _WIDTH = 100
 _ROUNDING = 1e-12  # what is left of an uncertainty that cancels, relative to its parts
@@ -68,6 +69,8 @@ class DrawnAgreement:
     verdicts : tuple of {"agrees", "disagrees", "undecided", "unknown"}
         Of the draws: whether 0 lies inside the interval; "undecided" where the numerical error
         of the draws covers the answer, "unknown" where draws have no value.
+    names : tuple of str
+        Of the readings, such as the labels of runs; numbers stand for them where it is empty.
     """
 
     measured: Quantity
@@ -82,6 +85,7 @@ class DrawnAgreement:
     difference: Numbers
     normalised_error: Numbers
     verdicts: tuple[DrawnVerdict, ...]
+    names: tuple[str, ...] = ()
 
     @property
     def unit(self) -> str:
@@ -133,7 +137,13 @@ class DrawnAgreement:
         linear, drawn = self.linear_verdicts, self.verdicts
         for row in self.contested[:_MOST_NAMED]:
             does = {"agrees": "agrees", "disagrees": "does not"}
-            place = "" if self.deviation.ndim == 0 else f" for reading {row}"
+            place = (
+                ""
+                if self.deviation.ndim == 0
+                else f" for run {self.names[row]}"
+                if self.names
+                else f" for reading {row}"
+            )
             error = float(np.atleast_1d(self.normalised_error)[row])
             parts.append(
                 f"the methods differ{place}: the linear one says it {does[linear[row]]} "
@@ -163,14 +173,18 @@ class DrawnAgreement:
         }
         rows = len(self.verdicts)
         return pd.DataFrame(
-            {name: np.broadcast_to(column, (rows,)) for name, column in columns.items()}
+            {name: np.broadcast_to(column, (rows,)) for name, column in columns.items()},
+            index=pd.Index(self.names, name="run") if self.names else None,
         )
 
     def __str__(self) -> str:
         lines = textwrap.wrap(self._title(), _WIDTH, subsequent_indent="  ")
+        names = self.names or tuple(map(str, range(np.atleast_1d(self.difference).size)))
+        shown = [name[:_LONGEST_NAME] for name in names[:_MOST_LINES]]
+        wide = max([4, *map(len, shown)])
         lines.append(
-            f"{'row':>4} {'difference':>12} {'drawn interval':>28} {'p':>9} {'by draws':>10} "
-            f"{'E_n':>8} {'linear':>10}"
+            f"{'run' if self.names else 'row':>{wide}} {'difference':>12} {'drawn interval':>28} "
+            f"{'p':>9} {'by draws':>10} {'E_n':>8} {'linear':>10}"
         )
         low, high = np.atleast_1d(self.low), np.atleast_1d(self.high)
         difference = np.atleast_1d(self.difference)
@@ -181,8 +195,9 @@ class DrawnAgreement:
                 ends = f"{_end(low[row], low[row], high[row])} to "
                 ends += _end(high[row], low[row], high[row])
             lines.append(
-                f"{row:4d} {difference[row]:12.4g} {ends:>28} {np.atleast_1d(self.p)[row]:9.2g} "
-                f"{verdict:>10} {errors[row]:8.2f} {self.linear_verdicts[row]:>10}"
+                f"{shown[row]:>{wide}} {difference[row]:12.4g} {ends:>28} "
+                f"{np.atleast_1d(self.p)[row]:9.2g} {verdict:>10} {errors[row]:8.2f} "
+                f"{self.linear_verdicts[row]:>10}"
             )
         if len(self.verdicts) > _MOST_LINES:
             lines.append(f" ... and {len(self.verdicts) - _MOST_LINES} more: see .table()")
@@ -195,7 +210,7 @@ class DrawnAgreement:
             self.table(),
             uncertainty_of=spreads | dict.fromkeys(("difference", "low", "high"), quarter),
             formats={"p": 2},
-            index="reading",
+            index="run" if self.names else "reading",
             title=self._title(),
             notes=(self.sentence,),
         )._repr_html_()

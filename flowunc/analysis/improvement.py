@@ -78,7 +78,8 @@ def improvements(
     StatementError
         Both targets, or none.
     RangeError
-        A target not above 0; a relative target of 1 or more; a fraction of a value of 0 or of a temperature; another grouping.
+        A target not above 0; a relative target of 1 or more; a fraction of a value of 0 or of a
+        temperature; another grouping.
 
     Notes
     -----

@@ -160,7 +160,7 @@ def grubbs_critical_value(count: int, level: float = 0.95) -> float:
     --------
     >>> from flowunc.analysis.outliers import grubbs_critical_value
     >>> round(grubbs_critical_value(10), 3)
-    2.290
+    2.29
     """
     given: Any = count
     whole = isinstance(given, (int, np.integer)) and not isinstance(given, bool)

@@ -25,6 +25,7 @@
 `run_sets`             which rows belong together
 `sheet_file`           `read_sheet`
 `repeats`              scatter of repeated readings, Type A
+`repeat_checks`        whether the repeats of a run belong together
 `column_balance`       both columns of all runs, and their zero
 `evaluation`           `analyse`: Re and f of every run
 `run_results`          the results of all runs, and single ones asked for

@@ -35,9 +35,7 @@ __all__ = ["LAWS", "Bench"]
 K = TypeVar("K", bound=Quantity)
 
 # What a turbulent run can be compared with, by the name in `flowunc.laws`.
-LAWS: dict[str, FrictionLaw] = {
-    name: law for name, law in laws.ALL.items() if name != "laminar"
-}
+LAWS: dict[str, FrictionLaw] = {name: law for name, law in laws.ALL.items() if name != "laminar"}
 
 
 class _Settings(NamedTuple):

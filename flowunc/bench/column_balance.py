@@ -124,13 +124,26 @@ def _zero(sheet: Sheet, manometer: Manometer) -> Any:
     last = np.array([blocks[found.after or found.before] for found in sheet.sets])
     owner: Any = manometer
     drift: Any = concatenate(
-        [drift_of(owner, float(read[a]), float(read[b])) for a, b in zip(first, last, strict=True)]
+        [
+            drift_of(owner, float(read[a]), float(read[b]), which)
+            for a, b, which in zip(first, last, _lines_of_zeros(sheet), strict=True)
+        ]
     )
     if isinstance(manometer, PressureTransmitter) and manometer.line is not None:
         drift = drift * manometer.line.slope
     set_of_run = np.repeat(np.arange(len(sheet.sets)), [len(s.runs) for s in sheet.sets])
     zero = (balances[first] + balances[last]) / 2 + drift
     return zero[set_of_run].labelled(f"{manometer.label} zero")
+
+
+def _lines_of_zeros(sheet: Sheet) -> list[str]:
+    """Tell the drifts of several sets apart; parts of one source stand behind a comma."""
+    if len(sheet.sets) == 1:
+        return [""]
+    return [
+        f", lines {found.before[0].line} to {(found.after or found.before)[-1].line}"
+        for found in sheet.sets
+    ]
 
 
 def _disagreement(blocks: list[tuple[SheetRow, ...]], manometer: Manometer) -> Any:

@@ -9,18 +9,20 @@ import warnings
 from collections.abc import Sequence
 from dataclasses import replace
 
-from flowunc.bench.bench import LAWS
+from flowunc.bench.bench import LAWS, Bench
 from flowunc.bench.bench_file import load_bench
 from flowunc.bench.evaluation import analyse
+from flowunc.bench.nearest_name import nearest
 from flowunc.bench.run_text import EXAMPLE
 from flowunc.bench.sheet_file import read_sheet
 from flowunc.bench.templates import write_templates
-from flowunc.core.errors import FlowuncError, FlowuncWarning, StatementError
+from flowunc.core.errors import BenchError, FlowuncError, FlowuncWarning, StatementError
 
 __all__ = ["EXAMPLE", "main"]
 
 _MOST_TRIALS = 10_000_000
 _LONG = 2_000_000  # trials, from which on a terminal shows how far they are
+_MOST_NAMED = 12  # labels in a message
 _REFUSED = 2  # exit status, as for wrong options
 
 
@@ -56,10 +58,14 @@ def _report(options: argparse.Namespace) -> str:
     if (options.sheet is None) != (options.bench is None):
         missing = "SHEET, the lab sheet" if options.sheet is None else "--bench BENCH, its bench"
         raise StatementError(f"{missing}, is missing; give both, or none for the example")
+    _check_report(options)
+    groups = [_group(text) for text in options.same_flow]
     bench = load_bench(options.bench or EXAMPLE / "bench.toml")
     if options.law is not None:
-        bench = replace(bench, turbulent_law=options.law)
-    runs = analyse(read_sheet(options.sheet or EXAMPLE / "sheet.csv", bench), bench)
+        bench = _with_law(bench, options.law)
+    sheet = read_sheet(options.sheet or EXAMPLE / "sheet.csv", bench)
+    _check_known(groups, tuple(run.label for run in sheet.runs))
+    runs = analyse(sheet, bench)
     asked = {"level": options.level, "seed": options.seed, "trials": options.trials}
     runs.draw(
         trials=options.trials,
@@ -68,10 +74,59 @@ def _report(options: argparse.Namespace) -> str:
     )
     text = runs.text(**asked)
     if options.report is not None:
-        groups = [group.split(",") for group in options.same_flow]
         runs.report(options.report, same_flow=groups, **asked)
         text += f"\n\nThe report is in {options.report}"
     return text
+
+
+def _check_report(options: argparse.Namespace) -> None:
+    """Refuse a place for the report before anything is read or computed."""
+    if options.report is None:
+        if options.same_flow:
+            raise StatementError(
+                f"--same-flow {options.same_flow[0]} compares runs in the report; give --report "
+                "FILE too"
+            )
+        return
+    from flowunc.bench.report.report import target_of
+
+    try:
+        target_of(options.report)
+    except FlowuncError as error:
+        raise StatementError(f"--report {options.report}: {error}") from None
+
+
+def _group(text: str) -> tuple[str, ...]:
+    labels = tuple(label.strip() for label in text.split(","))
+    if len(labels) < 2 or len(set(labels)) < len(labels) or not all(labels):
+        raise StatementError(
+            f"--same-flow {text}: expected two or more different runs with commas between them, "
+            "such as 5,6; for another group, give --same-flow again"
+        )
+    return labels
+
+
+def _check_known(groups: Sequence[tuple[str, ...]], known: tuple[str, ...]) -> None:
+    for group in groups:
+        for label in group:
+            if label not in known:
+                more = " ..." if len(known) > _MOST_NAMED else ""
+                raise StatementError(
+                    f"--same-flow {','.join(group)}: no run {label!r}; {nearest(label, known)}"
+                    f"expected labels of the sheet: {', '.join(known[:_MOST_NAMED])}{more}"
+                )
+
+
+def _with_law(bench: Bench, name: str) -> Bench:
+    """Return the bench with another law; what does not fit is the fault of the option."""
+    if name not in LAWS:
+        raise StatementError(
+            f"--law: got {name!r}; {nearest(name, LAWS)}expected one of {', '.join(LAWS)}"
+        )
+    try:
+        return replace(bench, turbulent_law=name)
+    except BenchError as error:
+        raise StatementError(f"--law {name}: {error}") from None
 
 
 def _parser() -> argparse.ArgumentParser:
@@ -99,7 +154,8 @@ def _parser() -> argparse.ArgumentParser:
         metavar="RUNS",
         action="append",
         default=[],
-        help="runs taken at one setting of the valve, such as 5,6, to be compared in the report",
+        help="runs taken at one setting of the valve, such as 5,6, compared in the --report; again "
+        "for another group",
     )
     parser.add_argument(
         "--template",

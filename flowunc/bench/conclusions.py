@@ -14,7 +14,7 @@ from flowunc.pipe.regimes import Regimes
 from flowunc.propagation.contributions import contributions
 from flowunc.propagation.cross_check import CrossCheck
 
-__all__ = ["Outcome", "RunLine", "limiting_sources", "run_lines"]
+__all__ = ["Outcome", "RunLine", "limiting_instruments", "limiting_sources", "run_lines"]
 
 
 class Outcome(NamedTuple):
@@ -151,9 +151,24 @@ def source_variances(quantity: Quantity) -> dict[str, NDArray[np.float64]]:
 
 def limiting_sources(quantity: Quantity) -> list[tuple[str, float]]:
     """Return the source that contributes most to each reading, with its share of the variance."""
-    variances = source_variances(quantity)
+    return _largest(source_variances(quantity), quantity.size)
+
+
+def limiting_instruments(quantity: Quantity) -> list[str]:
+    """Return the instrument that contributes most to each reading, all its errors together.
+
+    As `flowunc.budget_table` groups by "source".
+    """
+    variances: dict[str, NDArray[np.float64]] = {}
+    for part in contributions(quantity._node):
+        name = part.component.source or part.component.label
+        variances[name] = variances.get(name, 0.0) + part.variances()
+    return [name for name, _ in _largest(variances, quantity.size)]
+
+
+def _largest(variances: dict[str, NDArray[np.float64]], size: int) -> list[tuple[str, float]]:
     if not variances:
-        return [("-", 0.0)] * quantity.size
+        return [("-", 0.0)] * size
     names = list(variances)
     table = np.stack(list(variances.values()))
     total = table.sum(axis=0)

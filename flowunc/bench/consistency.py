@@ -15,12 +15,11 @@ from itertools import combinations, pairwise
 from typing import TYPE_CHECKING, Any, NamedTuple
 
 from flowunc.analysis.agreement import Agreement, agreement
-from flowunc.analysis.outliers import outliers
 from flowunc.analysis.weighted_mean import WeightedMean, weighted_mean
 from flowunc.bench.column_balance import zero_balances, zero_blocks
 from flowunc.bench.dye_notes import compare_dye_notes
+from flowunc.bench.repeat_checks import repeats_verdict
 from flowunc.bench.run_results import RunResults
-from flowunc.bench.sheet import Run
 from flowunc.core.arguments import check_coverage_factor
 from flowunc.core.display.frames import rounded_table
 from flowunc.core.display.rounding import text_pair
@@ -30,11 +29,10 @@ from flowunc.core.errors import DimensionError, RangeError
 if TYPE_CHECKING:
     import pandas as pd
 
-__all__ = ["Consistency", "ConsistencyCheck", "consistency", "zero_checks"]
+__all__ = ["Consistency", "ConsistencyCheck", "alarms_of", "consistency", "zero_checks"]
 
 _WIDTH = 100
 _WORDS = {"flow": "flow", "pressure_drop": "pressure drop", "friction": "f"}
-_STRAGGLER, _OUTLIER = 0.95, 0.99  # levels of [ISO 5725-2, 7.3.2]
 # What asks for a look, not only for being read.
 _ALARMS = ("drift found", "disagrees", "inconsistent", "straggler", "outlier", "contradicts")
 
@@ -196,10 +194,15 @@ def consistency(
     checks = zero_checks(runs, factor)
     for group in groups:
         checks += _same_flow_checks(runs, group, factor, means)
-    checks += [_repeat_check(runs, run) for run in runs.sheet.runs if len(run.rows) > 1]
-    checks += _dye_checks(runs, trials, seed)
+    checks += _run_checks(runs, trials, seed)
     stated = {frozenset(pair) for group in groups for pair in combinations(group, 2)}
     return Consistency(tuple(checks), means, _candidates(runs, stated, factor), factor)
+
+
+def alarms_of(runs: RunResults, trials: int, seed: int) -> tuple[ConsistencyCheck, ...]:
+    """Return the alarms of `consistency` for k = 2 without stated groups, at less cost."""
+    checks = [*zero_checks(runs, 2), *_run_checks(runs, trials, seed)]
+    return tuple(check for check in checks if check.verdict in _ALARMS)
 
 
 def _groups(runs: RunResults, same_flow: Any) -> list[tuple[str, ...]]:
@@ -334,37 +337,13 @@ def _candidates(
 
 
 # -- repeats and dye -------------------------------------------------------------------------------
-def _repeat_check(runs: RunResults, run: Run) -> ConsistencyCheck:
-    labels = (run.label,)
-    count = len(run.rows)
-    if count < 3:
-        text = f"Run {run.label}: two repeats, of which neither can be called an outlier."
-        return _row("repeats", labels, "not checked", text)
-    bench, readings = runs.bench, run.readings()
-    read = bench.manometer_kind.columns  # one reading has no second
-    scales = [bench.meters[run.meter].scale, bench.thermometer.scale]
-    scales += [bench.manometer.scale] * len(read)
-    names = ("flow", "temperature", *read)
-    flags, verdict = [], "no outlier"
-    for column, (name, scale) in enumerate(zip(names, scales, strict=True)):
-        weak, strong = (
-            outliers(readings[:, column], level=level, step=2 * scale.half_width)
-            for level in (_STRAGGLER, _OUTLIER)
-        )
-        if not weak.flagged:
-            continue
-        found = "outlier" if strong.flagged else "straggler"
-        verdict = "outlier" if verdict == "outlier" else found
-        test = weak.tests[0]
-        flags.append(
-            f"{name} {test.value:g} {scale.unit} in line {run.rows[test.reading].line} ({found}, "
-            f"G = {test.statistic:.3f} beyond {test.critical:.3f})"
-        )
-    text = f"Run {run.label}: none of its {count} repeats is an outlier."
-    if flags:
-        text = f"Run {run.label}: {', '.join(flags)} among {count} repeats. Look for a reason; "
-        text += "nothing was left out of the mean."
-    return _row("repeats", labels, verdict, text)
+def _run_checks(runs: RunResults, trials: int, seed: int) -> list[ConsistencyCheck]:
+    checks = [
+        _row("repeats", (run.label,), *repeats_verdict(runs.bench, run))
+        for run in runs.sheet.runs
+        if len(run.rows) > 1
+    ]
+    return checks + _dye_checks(runs, trials, seed)
 
 
 def _dye_checks(runs: RunResults, trials: int, seed: int) -> list[ConsistencyCheck]:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable
-from os import PathLike, fspath
+from os import PathLike, fsdecode
 
 __all__ = ["read_bytes"]
 
@@ -29,7 +29,12 @@ def read_bytes(
     error : callable
         Makes the exception from the complaint and the name of the file.
     """
-    file = str(fspath(path))
+    try:
+        file = fsdecode(path)
+    except TypeError:
+        raise error(
+            f"got {type(path).__name__}; expected the path of a file, {expected}", repr(path)
+        ) from None
     try:
         with open(path, "rb") as stream:
             data = stream.read(most + 1)

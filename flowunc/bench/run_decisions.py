@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import replace
 from typing import TYPE_CHECKING, Literal
 
 import numpy as np
@@ -163,7 +164,10 @@ class RunDecisions(RunResults):
         expected = self._expected(choice, "agreement")
         return self._keep(
             ("agreement", k, trials, seed),
-            lambda: agreement(self.friction[choice.compared], expected, k=k),
+            lambda: replace(
+                agreement(self.friction[choice.compared], expected, k=k),
+                names=self._names_of(choice),
+            ),
         )
 
     def drawn_agreement(
@@ -175,9 +179,10 @@ class RunDecisions(RunResults):
         """
         choice = self.laws(trials=trials, seed=seed)
         expected = self._expected(choice, "drawn_agreement")
-        return drawn_agreement(
+        found = drawn_agreement(
             self.friction[choice.compared], expected, level=level, trials=trials, seed=seed
         )
+        return replace(found, names=self._names_of(choice))
 
     def common_bias(self, *, k: float = 2, trials: int = TRIALS, seed: int = 0) -> CommonBias:
         """Find which single error in common could explain a disagreement with the laws."""
@@ -246,6 +251,9 @@ class RunDecisions(RunResults):
             )
             raise RangeError(f"no {regime} run in {self.sheet.file}: {shown}")
         return rows
+
+    def _names_of(self, choice: LawChoice) -> tuple[str, ...]:
+        return tuple(self.labels[run] for run in choice.compared)
 
     def _expected(self, choice: LawChoice, method: str) -> Quantity:
         if choice.expected is None:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from typing import TYPE_CHECKING, Any, TypeVar
 
 import numpy as np
@@ -171,7 +171,8 @@ class RunResults:
                 if of in _JOINT
                 else monte_carlo(quantity, trials, seed=seed)
             )
-            return compare(quantity, drawn, level=level, digits=digits, kind="symmetric")
+            found = compare(quantity, drawn, level=level, digits=digits, kind="symmetric")
+            return replace(found, names=self.labels)
 
         check_level(level)
         return self._keep(("cross-check", of, level, digits, trials, seed), check)
@@ -221,7 +222,17 @@ class RunResults:
             )
         shares.setflags(write=False)
         laminar, transitional, turbulent = shares
-        return Regimes(self.reynolds, laminar, transitional, turbulent, low, high, trials, seed)
+        return Regimes(
+            self.reynolds,
+            laminar,
+            transitional,
+            turbulent,
+            low,
+            high,
+            trials,
+            seed,
+            self.labels,
+        )
 
     def laws(self, *, trials: int = TRIALS, seed: int = 0) -> LawChoice:
         """Return the law that each run is held against, and what it gives there."""

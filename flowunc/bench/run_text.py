@@ -6,7 +6,6 @@ import math
 import textwrap
 from collections import Counter
 from collections.abc import Sequence
-from dataclasses import replace
 from decimal import Decimal
 from pathlib import Path
 
@@ -44,6 +43,7 @@ def run_text(
     flow: VolumeFlowRate,
     friction: CrossCheck,
     agreement: Agreement | None,
+    alarms: Sequence[str] = (),
 ) -> str:
     """Write the report: heading, table of runs, table of limits, sentences.
 
@@ -59,6 +59,8 @@ def run_text(
         Of their f; level, trials and seed are those of the report.
     agreement : Agreement or None
         Of all runs that have a law; None where that is not asked.
+    alarms : sequence of str
+        What readings that do not fit each other say, a sentence each.
     """
     sentences = [
         _limits(lines),
@@ -69,6 +71,7 @@ def run_text(
         _heading(sheet, bench, friction),
         _run_table(bench, lines),
         _limit_table(lines),
+        *([_alarms(alarms)] if alarms else []),
         [part for sentence in sentences for part in _wrapped(sentence, "  ")],
         [CAUTION],
     ]
@@ -101,6 +104,18 @@ def place_of(file: str) -> str:
     return f"the invented example, {path.name}" if path.parent == EXAMPLE else file
 
 
+def _alarms(alarms: Sequence[str]) -> list[str]:
+    asks = "asks" if len(alarms) == 1 else "ask"
+    found = [
+        f"{_counted(len(alarms), 'check')} of the readings against each other {asks} for a look:"
+    ]
+    for sentence in alarms[:_MOST_NAMED]:
+        found += _wrapped(f"- {sentence}", "  ")
+    if len(alarms) > _MOST_NAMED:
+        found.append(f"- {len(alarms) - _MOST_NAMED} more; see the report, or Runs.consistency().")
+    return found
+
+
 def _counted(number: int, what: str) -> str:
     return f"{number} {what}" if number == 1 else f"{number} {what}s"
 
@@ -117,8 +132,8 @@ def _run_table(bench: Bench, lines: Sequence[RunLine]) -> list[str]:
             [
                 f"{line.run}{mark}",
                 line.meter,
-                f"{_reading(line.flow, meter)} {line.flow_unit}",
-                _reading(line.temperature, thermometer),
+                f"{_reading(line.flow, meter, line.repeats)} {line.flow_unit}",
+                _reading(line.temperature, thermometer, line.repeats),
                 _result(line.reynolds),
                 _result(line.friction),
                 f"{line.regime} {_percent(line.probability).replace(' ', '')}",
@@ -174,13 +189,17 @@ def _percent(share: float) -> str:
     return f"{percent:.0f} %"
 
 
-def _reading(value: float, scale: Scale) -> str:
-    """Write a reading with the digits of the marks, or of half a division where it needs them."""
+def _reading(value: float, scale: Scale, repeats: int = 1) -> str:
+    """Write a reading with the digits of the marks, or with more where it was read to more.
+
+    A mean of repeats has any number of digits; it gets those of half a division.
+    """
     for step in (scale.division, scale.half_width):
-        text = replace(round_pair(value, step, 1), uncertainty="").text
+        rounded = round_pair(value, step, 1)
+        text = _plain(rounded.value, rounded)
         if math.isclose(float(text), value, rel_tol=1e-9):
-            break
-    return text
+            return text
+    return text if repeats > 1 else f"{Decimal(repr(value)):f}"
 
 
 def _result(outcome: Outcome) -> str:
@@ -215,9 +234,11 @@ def _limits(lines: Sequence[RunLine]) -> str:
     counts = Counter(line.limited_by for line in lines)
     (first, most), *others = counts.most_common()
     if most == len(lines):
-        return f"What limits f: the {first}, in every run."
+        return f"What limits f most, by single error: the {first}, in every run."
     rest = ", ".join(f"the {name} in {number}" for name, number in others)
-    return f"What limits f: the {first} in {most} of {len(lines)} runs, {rest}."
+    return (
+        f"What limits f most, by single error: the {first} in {most} of {len(lines)} runs, {rest}."
+    )
 
 
 def _failures(lines: Sequence[RunLine], flow: VolumeFlowRate, check: CrossCheck) -> list[str]:

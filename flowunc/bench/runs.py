@@ -8,6 +8,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from flowunc.bench.conclusions import RunLine, run_lines
+from flowunc.bench.consistency import alarms_of
 from flowunc.bench.nearest_name import nearest
 from flowunc.bench.run_decisions import RunDecisions
 from flowunc.bench.run_results import TRIALS
@@ -110,7 +111,8 @@ class Runs(RunDecisions):
         lines = self.lines(level=level, trials=trials, seed=seed)
         compared = self.laws(trials=trials, seed=seed).compared.size
         agreed = self.agreement(trials=trials, seed=seed) if compared else None
-        return run_text(self.sheet, self.bench, lines, self.flow, check, agreed)
+        alarms = tuple(alarm.sentence for alarm in alarms_of(self, trials, seed))
+        return run_text(self.sheet, self.bench, lines, self.flow, check, agreed, alarms)
 
     def chart(self, kind: str = "friction", *, ax: Axes | None = None, **options: Any) -> Axes:
         """Draw a chart; needs the extra ``plot``, ``pip install "flowunc[plot]"``.

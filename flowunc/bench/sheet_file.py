@@ -6,6 +6,7 @@ from os import PathLike
 
 from flowunc.bench.bench import Bench
 from flowunc.bench.column_balance import column_balance
+from flowunc.bench.repeat_checks import warn_of_unlike_repeats
 from flowunc.bench.run_sets import find_sets
 from flowunc.bench.sheet import Sheet
 from flowunc.bench.sheet_columns import SheetCells
@@ -43,7 +44,8 @@ def read_sheet(path: str | PathLike[str], bench: Bench) -> Sheet:
     Warns
     -----
     FlowuncWarning
-        Runs without a zero row after them, whose drift is not known; zero rows beside no run.
+        Runs without a zero row after them, whose drift is not known; zero rows beside no run;
+        rows of one label that are too far apart to be repeats.
 
     Notes
     -----
@@ -79,4 +81,5 @@ def read_sheet(path: str | PathLike[str], bench: Bench) -> Sheet:
     units |= {"thermometer": bench.thermometer.scale.unit, "manometer": bench.manometer.scale.unit}
     sheet = Sheet(reader.cells.file, rows, find_sets(rows, reader.cells), units, form.columns)
     column_balance(sheet, bench)  # refuses columns that were exchanged
+    warn_of_unlike_repeats(sheet, bench)
     return sheet

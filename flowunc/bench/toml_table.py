@@ -10,7 +10,7 @@ import math
 import re
 import tomllib
 from collections.abc import Callable, Mapping, Sequence
-from os import PathLike, fspath
+from os import PathLike, fsdecode
 from typing import Any, TypeVar
 
 from flowunc.bench.file_bytes import read_bytes
@@ -29,6 +29,9 @@ _NAME = r"""(?:[A-Za-z0-9_-]{1,100}+|"(?:[^"\\\r\n]|\\.){0,100}+"|'[^'\r\n]{0,10
 _LONG_KEY = re.compile(rf"(?<![A-Za-z0-9_-])(?:{_NAME}[ \t]*+\.[ \t]*+){{{_MOST_PARTS}}}")
 _BARE_KEY = re.compile(r"[A-Za-z0-9_-]+")
 _PLACE = re.compile(r"\s*\(at (line \d+, column \d+|end of document)\)")
+_LINE = re.compile(r"line (\d+),")
+_COMMA = re.compile(r"\s*([+-]?[0-9]{1,20}+),([0-9]{1,20}+)(?:\s*[^\s0-9.,].*)?")
+_COMMA_AFTER_KEY = re.compile(r"=\s*([+-]?[0-9]{1,20}+),([0-9]{1,20}+)(?![0-9,])")
 _TYPES = {
     str: "text",
     bool: "true or false",
@@ -79,7 +82,11 @@ class TomlTable:
         return f"{self.path}.{shown}" if self.path else shown
 
     def error(self, reason: str, name: str | None = None) -> BenchError:
-        """Make the error that names file and dotted key."""
+        """Make the error that names file and dotted key, and a decimal comma where there is one."""
+        entry = None if name is None else self._entries.get(name)
+        comma = _COMMA.fullmatch(entry) if isinstance(entry, str) else None
+        if comma:
+            reason += f"; decimal comma; write {comma.group(1)}.{comma.group(2)}"
         return BenchError(reason, self.file, self.key(name) or None)
 
     def allow_only(self, known: Sequence[str]) -> None:
@@ -223,7 +230,6 @@ def read_toml(path: str | PathLike[str]) -> TomlTable:
     BenchError
         No such file, not UTF-8, or not TOML; names the line.
     """
-    file = str(fspath(path))
     data = read_bytes(
         path,
         "the bench description (TOML)",
@@ -231,6 +237,7 @@ def read_toml(path: str | PathLike[str]) -> TomlTable:
         f"more than {_LARGEST_FILE} bytes; expected a bench description (TOML)",
         BenchError,
     )
+    file = fsdecode(path)
     try:
         text = data.decode("utf-8-sig")
     except UnicodeDecodeError as error:
@@ -255,5 +262,16 @@ def read_toml(path: str | PathLike[str]) -> TomlTable:
         place = f"{found.group(1)}: " if found else ""
         what = _PLACE.sub("", str(error))
         raise BenchError(
-            f'{place}not TOML: {what}; expected lines such as division = 0.1 or unit = "mm"', file
+            f"{place}not TOML: {what}; {_comma_hint(text, place)}expected lines such as "
+            'division = 0.1 or unit = "mm"',
+            file,
         ) from None
+
+
+def _comma_hint(text: str, place: str) -> str:
+    """Ask for the decimal comma if the line that is no TOML has one."""
+    at_line = _LINE.match(place)
+    if at_line is None:
+        return ""
+    comma = _COMMA_AFTER_KEY.search(text.split("\n")[int(at_line.group(1)) - 1])
+    return f"a decimal comma? write {comma.group(1)}.{comma.group(2)}; " if comma else ""

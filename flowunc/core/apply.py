@@ -85,9 +85,9 @@ def apply(
     Raises
     ------
     PropagationError
-        The function fails, returns something not finite, or gives a reading another result
-        when the others are left out; later, when the linear uncertainty is asked for: it is
-        not differentiable there, or too noisy.
+        The function fails, returns complex numbers or something not finite, or gives a
+        reading another result when the others are left out; later, when the linear
+        uncertainty is asked for: it is not differentiable there, or too noisy.
     ShapeError
         It returns something of another length.
 
@@ -150,7 +150,7 @@ def _hint(error: Exception) -> str:
     """Say what to do where the function was written for one number at a time."""
     text = str(error)
     # what NumPy says where an array stands for one number: in if and while, in float() and math
-    alone = ("truth value of an array", "can be converted to Python scalars", "0-dimensional")
+    alone = ("truth value of an array", "can be converted to Python scalars")
     if not any(words in text for words in alone):
         return ""
     return "; the function gets arrays; wrap a scalar solver with numpy.vectorize"

@@ -41,35 +41,80 @@ __all__ = [
 
 
 class Length(Quantity):
-    """A length, such as a bore or a tap spacing."""
+    """A length, such as a bore or a tap spacing.
+
+    Parameters: value, unit, ``*statements`` of uncertainty, ``label``, as for `Quantity`.
+
+    Examples
+    --------
+    >>> from flowunc import Length, limits
+    >>> print(Length(19.05, "mm", limits(0.05), label="bore"))
+    bore: 19.050 ± 0.029 mm
+    """
 
     __slots__ = ()
     dimension = dim.LENGTH
 
 
 class Area(Quantity):
-    """An area."""
+    """An area.
+
+    Parameters: value, unit, ``*statements`` of uncertainty, ``label``, as for `Quantity`.
+
+    Examples
+    --------
+    >>> from flowunc import Area, limits
+    >>> print(Area(2.85, "cm^2", limits(0.01), label="pipe section"))
+    pipe section: 2.8500 ± 0.0058 cm^2
+    """
 
     __slots__ = ()
     dimension = dim.AREA
 
 
 class Volume(Quantity):
-    """A volume."""
+    """A volume.
+
+    Parameters: value, unit, ``*statements`` of uncertainty, ``label``, as for `Quantity`.
+
+    Examples
+    --------
+    >>> from flowunc import Volume, limits
+    >>> print(Volume(1.5, "L", limits(0.01), label="collected"))
+    collected: 1.5000 ± 0.0058 L
+    """
 
     __slots__ = ()
     dimension = dim.VOLUME
 
 
 class Time(Quantity):
-    """A time interval."""
+    """A time interval.
+
+    Parameters: value, unit, ``*statements`` of uncertainty, ``label``, as for `Quantity`.
+
+    Examples
+    --------
+    >>> from flowunc import Time, limits
+    >>> print(Time(60.0, "s", limits(0.2), label="collection time"))
+    collection time: 60.00 ± 0.12 s
+    """
 
     __slots__ = ()
     dimension = dim.TIME
 
 
 class Mass(Quantity):
-    """A mass."""
+    """A mass.
+
+    Parameters: value, unit, ``*statements`` of uncertainty, ``label``, as for `Quantity`.
+
+    Examples
+    --------
+    >>> from flowunc import Mass, limits
+    >>> print(Mass(1.2, "kg", limits(0.002), label="vessel"))
+    vessel: 1.2000 ± 0.0012 kg
+    """
 
     __slots__ = ()
     dimension = dim.MASS
@@ -80,6 +125,8 @@ class Temperature(Quantity):
 
     Its uncertainty and covariance are differences and so never shifted by the zero of the
     Celsius or Fahrenheit scale. Temperature minus Temperature is a plain `Quantity` in K.
+
+    Parameters: value, unit, ``*statements`` of uncertainty, ``label``, as for `Quantity`.
 
     Examples
     --------
@@ -104,84 +151,192 @@ class Temperature(Quantity):
 
 
 class Angle(Quantity):
-    """A plane angle. In formulas it acts in radians."""
+    """A plane angle. In formulas it acts in radians.
+
+    Parameters: value, unit, ``*statements`` of uncertainty, ``label``, as for `Quantity`.
+
+    Examples
+    --------
+    >>> from flowunc import Angle, limits
+    >>> print(Angle(10.0, "deg", limits(0.25), label="inclination"))
+    inclination: 10.00 ± 0.14 deg
+    """
 
     __slots__ = ()
     dimension = dim.DIMENSIONLESS
 
 
 class Pressure(Quantity):
-    """A pressure or a pressure difference."""
+    """A pressure or a pressure difference.
+
+    Parameters: value, unit, ``*statements`` of uncertainty, ``label``, as for `Quantity`.
+
+    Examples
+    --------
+    >>> from flowunc import Pressure, limits
+    >>> print(Pressure([120.0, 480.0], "Pa", limits(5.0), label="pressure drop"))
+    pressure drop (2 readings, Pa): 120.0 ± 2.9, 480.0 ± 2.9
+    """
 
     __slots__ = ()
     dimension = dim.PRESSURE
 
 
 class Density(Quantity):
-    """A mass density."""
+    """A mass density.
+
+    Parameters: value, unit, ``*statements`` of uncertainty, ``label``, as for `Quantity`.
+
+    Examples
+    --------
+    >>> from flowunc import Density, limits
+    >>> print(Density(998.2, "kg/m^3", limits(0.2), label="water"))
+    water: 998.20 ± 0.12 kg/m^3
+    """
 
     __slots__ = ()
     dimension = dim.DENSITY
 
 
 class DynamicViscosity(Quantity):
-    """A dynamic viscosity."""
+    """A dynamic viscosity.
+
+    Parameters: value, unit, ``*statements`` of uncertainty, ``label``, as for `Quantity`.
+
+    Examples
+    --------
+    >>> from flowunc import DynamicViscosity, limits
+    >>> print(DynamicViscosity(1.002, "mPa*s", limits(0.01), label="water"))
+    water: 1.0020 ± 0.0058 mPa*s
+    """
 
     __slots__ = ()
     dimension = dim.DYNAMIC_VISCOSITY
 
 
 class KinematicViscosity(Quantity):
-    """A kinematic viscosity."""
+    """A kinematic viscosity.
+
+    Parameters: value, unit, ``*statements`` of uncertainty, ``label``, as for `Quantity`.
+
+    Examples
+    --------
+    >>> from flowunc import KinematicViscosity, limits
+    >>> print(KinematicViscosity(1.004, "mm^2/s", limits(0.01), label="water"))
+    water: 1.0040 ± 0.0058 mm^2/s
+    """
 
     __slots__ = ()
     dimension = dim.KINEMATIC_VISCOSITY
 
 
 class Velocity(Quantity):
-    """A velocity."""
+    """A velocity.
+
+    Parameters: value, unit, ``*statements`` of uncertainty, ``label``, as for `Quantity`.
+
+    Examples
+    --------
+    >>> from flowunc import Velocity, limits
+    >>> print(Velocity(0.35, "m/s", limits(0.01), label="mean velocity"))
+    mean velocity: 0.3500 ± 0.0058 m/s
+    """
 
     __slots__ = ()
     dimension = dim.VELOCITY
 
 
 class VolumeFlowRate(Quantity):
-    """A volume flow rate."""
+    """A volume flow rate.
+
+    Parameters: value, unit, ``*statements`` of uncertainty, ``label``, as for `Quantity`.
+
+    Examples
+    --------
+    >>> from flowunc import VolumeFlowRate, limits
+    >>> print(VolumeFlowRate([2.0, 4.0], "L/min", limits(0.1), label="flow"))
+    flow (2 readings, L/min): 2.000 ± 0.058, 4.000 ± 0.058
+    """
 
     __slots__ = ()
     dimension = dim.VOLUME_FLOW_RATE
 
 
 class MassFlowRate(Quantity):
-    """A mass flow rate."""
+    """A mass flow rate.
+
+    Parameters: value, unit, ``*statements`` of uncertainty, ``label``, as for `Quantity`.
+
+    Examples
+    --------
+    >>> from flowunc import MassFlowRate, limits
+    >>> print(MassFlowRate(0.05, "kg/s", limits(0.001), label="flow"))
+    flow: 0.05000 ± 0.00058 kg/s
+    """
 
     __slots__ = ()
     dimension = dim.MASS_FLOW_RATE
 
 
 class Acceleration(Quantity):
-    """An acceleration, such as that of free fall."""
+    """An acceleration, such as that of free fall.
+
+    Parameters: value, unit, ``*statements`` of uncertainty, ``label``, as for `Quantity`.
+
+    Examples
+    --------
+    >>> from flowunc import Acceleration, limits
+    >>> print(Acceleration(9.81, "m/s^2", limits(0.01), label="gravity"))
+    gravity: 9.8100 ± 0.0058 m/s^2
+    """
 
     __slots__ = ()
     dimension = dim.ACCELERATION
 
 
 class ReynoldsNumber(Quantity):
-    """A Reynolds number, as the functions of `flowunc.pipe` compute it."""
+    """A Reynolds number, as the functions of `flowunc.pipe` compute it.
+
+    Parameters: value, unit, ``*statements`` of uncertainty, ``label``, as for `Quantity`.
+
+    Examples
+    --------
+    >>> from flowunc import ReynoldsNumber, limits
+    >>> print(ReynoldsNumber(2250.0, "1", limits(80.0), label="Re"))
+    Re: 2250 ± 46
+    """
 
     __slots__ = ()
     dimension = dim.DIMENSIONLESS
 
 
 class FrictionFactor(Quantity):
-    """A friction factor; which one (Darcy or Fanning) the function that made it says."""
+    """A friction factor; which one (Darcy or Fanning) the function that made it says.
+
+    Parameters: value, unit, ``*statements`` of uncertainty, ``label``, as for `Quantity`.
+
+    Examples
+    --------
+    >>> from flowunc import FrictionFactor, limits
+    >>> print(FrictionFactor(0.032, "1", limits(0.001), label="f"))
+    f: 0.03200 ± 0.00058
+    """
 
     __slots__ = ()
     dimension = dim.DIMENSIONLESS
 
 
 class Ratio(Quantity):
-    """A pure number: what arithmetic gives where all units cancel."""
+    """A pure number: what arithmetic gives where all units cancel.
+
+    Parameters: value, unit, ``*statements`` of uncertainty, ``label``, as for `Quantity`.
+
+    Examples
+    --------
+    >>> from flowunc import Ratio, limits
+    >>> print(Ratio(0.97, "1", limits(0.01), label="coefficient"))
+    coefficient: 0.9700 ± 0.0058
+    """
 
     __slots__ = ()
     dimension = dim.DIMENSIONLESS

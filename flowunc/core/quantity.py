@@ -93,6 +93,19 @@ class Quantity(Shown, Readings):
     def __init__(
         self, value: ArrayLike, unit: str, *statements: Statement, label: str = ""
     ) -> None:
+        """Make a quantity from what was read or is known.
+
+        Parameters
+        ----------
+        value : float or array_like, shape (n,)
+            Number or readings in ``unit``.
+        unit : str
+            Such as "mm", "L/min" or "degC"; "1" for a pure number.
+        *statements : Statement
+            What is known of the uncertainty, such as ``limits(0.05)``; several add up.
+        label : str
+            Name shown in budgets.
+        """
         kind = type(self).__name__
         parsed = self._parsed_unit(unit)
         _check_label(label, kind)

@@ -182,10 +182,13 @@ class ColumnManometer(Instrument[Length]):
         return drop.labelled("pressure drop")
 
 
-def drift_of(owner: Instrument[Q], before: float, after: float) -> Q:
-    """Return the error of a zero that moved from one reading to another, in the scale's unit."""
+def drift_of(owner: Instrument[Q], before: float, after: float, which: str = "") -> Q:
+    """Return the error of a zero that moved from one reading to another, in the scale's unit.
+
+    ``which`` tells several drifts of one instrument apart in budgets.
+    """
     component = limits(abs(after - before) / 2).component(
-        owner._reference, f"{owner.label} zero drift"
+        owner._reference, f"{owner.label} zero drift{which}"
     )
     return owner._kind._from_terms(0.0, (Term(component),), owner._reference.unit)
 

@@ -58,6 +58,16 @@ class Instrument(Generic[Q]):
     _role: ClassVar[str] = "instrument"
     _example: ClassVar[str] = "1"
 
+    def __init_subclass__(cls, **options: Any) -> None:
+        super().__init_subclass__(**options)
+        # a base for instruments of several kinds still has its type parameter
+        generic = bool(getattr(cls, "__parameters__", ()))
+        if not generic and not hasattr(cls, "_kind"):
+            raise TypeError(
+                f"class {cls.__name__}(Instrument): expected the kind of quantity it reads as a "
+                "class attribute, such as _kind = Length"
+            )
+
     def __init__(
         self,
         scale: Scale,

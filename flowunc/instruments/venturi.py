@@ -82,7 +82,7 @@ class VenturiTube(DifferentialMeter):
     ... )
     >>> water = Density(998.2, "kg/m^3")
     >>> print(small.flow(Pressure(1.96, "kPa", limits(0.02)), density=water).to("L/min"))
-    venturi tube: 25.05 ± 0.24 L/min
+    venturi tube: 25.06 ± 0.23 L/min
     """
 
     _role: ClassVar[str] = "venturi tube"

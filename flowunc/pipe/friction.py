@@ -2,6 +2,9 @@
 
 from __future__ import annotations
 
+import numpy as np
+
+from flowunc.core.errors import RangeError
 from flowunc.core.kinds import (
     Density,
     FrictionFactor,
@@ -33,7 +36,7 @@ def darcy_friction_factor(
     velocity : Velocity, scalar or shape (n,)
         Mean velocity, above 0.
     bore : Length, scalar or shape (n,)
-        Inside diameter. Bore and tap spacing are both lengths: nothing notices a swap.
+        Inside diameter, smaller than the tap spacing.
     tap_spacing : Length, scalar or shape (n,)
         Distance between the taps along the pipe.
 
@@ -47,7 +50,8 @@ def darcy_friction_factor(
     DimensionError
         Another kind of quantity.
     RangeError
-        Density, velocity, bore or tap spacing not above 0.
+        Density, velocity, bore or tap spacing not above 0; a bore that is not smaller than the
+        tap spacing, as where the two are swapped.
 
     Notes
     -----
@@ -77,7 +81,23 @@ def darcy_friction_factor(
 
     f = (2 * D / L) * dp / (rho * v**2)
 
+    _require_long_section(D, L, name)
     return FrictionFactor._from_node(f._node, label="Darcy friction factor")
+
+
+def _require_long_section(bore: Length, tap_spacing: Length, function: str) -> None:
+    """Refuse a bore that is not smaller than the tap spacing: both are lengths, easily swapped."""
+    bores, spacings = np.broadcast_arrays(bore._node.value, tap_spacing._node.value)
+    swapped = np.flatnonzero(bores >= spacings)
+    if swapped.size:
+        row = int(swapped[0])
+        place = f" at reading {row}" if bores.ndim else ""
+        more = "" if swapped.size == 1 else f" (and {swapped.size - 1} more)"
+        raise RangeError(
+            f"{function}: bore {bores.flat[row] * 1e3:.6g} mm and tap_spacing "
+            f"{spacings.flat[row] * 1e3:.6g} mm{place}{more}; expected a bore smaller than the "
+            "tap spacing: are the two swapped?"
+        )
 
 
 def fanning(friction_factor: FrictionFactor) -> FrictionFactor:
@@ -120,7 +140,7 @@ def wall_shear_stress(pressure_drop: Pressure, bore: Length, tap_spacing: Length
     pressure_drop : Pressure, scalar or shape (n,)
         Piezometric pressure upstream minus downstream.
     bore : Length, scalar or shape (n,)
-        Inside diameter. Bore and tap spacing are both lengths: nothing notices a swap.
+        Inside diameter, smaller than the tap spacing.
     tap_spacing : Length, scalar or shape (n,)
         Distance between the taps along the pipe.
 
@@ -134,7 +154,8 @@ def wall_shear_stress(pressure_drop: Pressure, bore: Length, tap_spacing: Length
     DimensionError
         Another kind of quantity.
     RangeError
-        Bore or tap spacing not above 0.
+        Bore or tap spacing not above 0; a bore that is not smaller than the tap spacing, as
+        where the two are swapped.
 
     Notes
     -----
@@ -158,4 +179,5 @@ def wall_shear_stress(pressure_drop: Pressure, bore: Length, tap_spacing: Length
 
     tau = D * dp / (4 * L)
 
+    _require_long_section(D, L, name)
     return Pressure._from_node(tau._node, label="wall shear stress")

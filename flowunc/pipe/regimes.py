@@ -17,6 +17,7 @@ from flowunc.core.display.tables import mimebundle
 from flowunc.core.kinds import ReynoldsNumber, require_kind
 from flowunc.core.quantity import Numbers
 from flowunc.pipe.shares import check_pair, most_probable, shares
+from flowunc.pipe.signs import require_positive
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -25,6 +26,7 @@ __all__ = ["Regimes", "check_thresholds", "regime"]
 
 _NAMES = ("laminar", "transitional", "turbulent")
 _MOST_LINES = 40
+_LONGEST_NAME = 20
 
 
 def check_thresholds(laminar_below: Any, turbulent_above: Any) -> tuple[float, float]:
@@ -52,6 +54,8 @@ class Regimes:
         Thresholds used.
     trials, seed : int
         Draws they come from.
+    names : tuple of str
+        Of the runs; numbers stand for them where it is empty.
     """
 
     reynolds: ReynoldsNumber
@@ -62,6 +66,7 @@ class Regimes:
     turbulent_above: float
     trials: int
     seed: int
+    names: tuple[str, ...] = ()
 
     @property
     def name(self) -> Any:
@@ -83,16 +88,23 @@ class Regimes:
             "turbulent": self.turbulent,
             "regime": self.name,
         }
-        return pd.DataFrame({name: np.atleast_1d(column) for name, column in columns.items()})
+        return pd.DataFrame(
+            {name: np.atleast_1d(column) for name, column in columns.items()},
+            index=pd.Index(self.names, name="run") if self.names else None,
+        )
 
     def __str__(self) -> str:
         head = (
             f"laminar below Re {self.laminar_below:g}, turbulent above {self.turbulent_above:g}; "
             f"probabilities from {self.trials} draws"
         )
+        labels = self.names or tuple(map(str, range(np.size(self.reynolds.value))))
+        shown = [label[:_LONGEST_NAME] for label in labels[:_MOST_LINES]]
+        wide = max([4, *map(len, shown)])
         lines = [
             head,
-            " run         Re      u(Re)   laminar  transitional  turbulent  most probable",
+            f"{'run':>{wide}}         Re      u(Re)   "
+            "laminar  transitional  turbulent  most probable",
         ]
         values, widths = np.atleast_1d(self.reynolds.value), np.atleast_1d(self.reynolds.u)
         percent = np.atleast_2d(
@@ -103,7 +115,8 @@ class Regimes:
             low, middle, high = (f"{share:.1f} %" for share in percent[run])
             re, u = round_cells(float(values[run]), float(widths[run]))
             lines.append(
-                f"{run:4d} {re:>10} {u:>10} {low:>9} {middle:>13} {high:>10}  {names[run]}"
+                f"{shown[run]:>{wide}} {re:>10} {u:>10} {low:>9} {middle:>13} {high:>10}  "
+                f"{names[run]}"
             )
         if values.size > _MOST_LINES:
             lines.append(f" ... and {values.size - _MOST_LINES} more: see .table()")
@@ -138,6 +151,7 @@ def regime(
     Parameters
     ----------
     reynolds : ReynoldsNumber, scalar or shape (n,)
+        Above 0.
     laminar_below, turbulent_above : float
         Thresholds, 2300 and 4000 as usually taken for pipes (common practice, no source).
         They are taken as exact.
@@ -155,15 +169,20 @@ def regime(
     DimensionError
         Something else than a Reynolds number.
     RangeError
-        Thresholds not 0 < laminar_below <= turbulent_above; trials or seed out of range.
+        Reynolds number not above 0; thresholds not 0 < laminar_below <= turbulent_above; trials
+        or seed out of range.
     PropagationError
         Draws without a value.
 
     Notes
     -----
     The shares of draws below ``laminar_below`` and above ``turbulent_above``; the rest is
-    transitional. The probabilities say how well Re is known, nothing of how disturbed the inlet
-    is: behind a smooth bell-mouth laminar flow is seen far above 2300.
+    transitional. Of very many runs only those are drawn whose value lies within 8 u of a
+    threshold, or of which that says too little (u above 5 %, few degrees of freedom, a formula
+    far from straight); the others come out as 0 or 1.
+
+    The probabilities say how well Re is known, nothing of how disturbed the inlet is: behind a
+    smooth bell-mouth laminar flow is seen far above 2300.
 
     Examples
     --------
@@ -173,8 +192,9 @@ def regime(
     ('laminar', True)
     """
     re = require_kind(reynolds, ReynoldsNumber, "regime", "reynolds")
+    require_positive(re, "regime", "reynolds")
     low, high = check_thresholds(laminar_below, turbulent_above)
     laminar, transitional, turbulent = shares(
-        re, low, high, trials=trials, seed=seed, function="regime", name="Re"
+        re, low, high, trials=trials, seed=seed, function="regime", name="Re", screened=True
     )
     return Regimes(re, laminar, transitional, turbulent, low, high, trials, seed)

@@ -3,18 +3,24 @@
 from __future__ import annotations
 
 import math
+import warnings
 from collections.abc import Sequence
 from typing import Any, NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
 
-from flowunc.core.errors import PropagationError, RangeError
+from flowunc.core.errors import FlowuncWarning, PropagationError, RangeError
 from flowunc.core.quantity import Numbers, Quantity
+from flowunc.propagation.draws import check_trials
 
 __all__ = ["Shares", "check_pair", "most_probable", "shares", "shares_of_draws"]
 
 _MOST_DRAWS = 20_000_000  # held at a time: 160 MB
+_FAR = 8.0  # standard uncertainties from a threshold, beyond which nothing need be drawn
+_MOST_RELATIVE = 0.05  # u over the value; with more the formula may be far from straight
+_LEAST_DOF = 30  # the tails of a t-distribution with fewer reach beyond _FAR
+_PILOT = 256  # draws that must stay well inside; their largest is some 3 u from the mean
 
 
 class Shares(NamedTuple):
@@ -60,7 +66,15 @@ def check_pair(low: Any, high: Any, names: tuple[str, str], what: str, usual: st
 
 
 def shares(
-    quantity: Quantity, low: float, high: float, *, trials: int, seed: int, function: str, name: str
+    quantity: Quantity,
+    low: float,
+    high: float,
+    *,
+    trials: int,
+    seed: int,
+    function: str,
+    name: str,
+    screened: bool = False,
 ) -> Shares:
     """Find the shares of draws below, between and above two thresholds.
 
@@ -74,6 +88,10 @@ def shares(
         A share p comes out to within sqrt(p (1 - p)/trials).
     function, name : str
         Who asks, and what the quantity is called in messages.
+    screened : bool
+        Where the draws are more than are held at a time, draw only readings with a value
+        within 8 u of a threshold, or of which that says too little; others have shares of
+        exactly 0 or 1. For a quantity that is above 0.
 
     Returns
     -------
@@ -84,18 +102,49 @@ def shares(
     PropagationError
         Draws without a value.
     """
+    count = check_trials(trials)
     found = np.empty((3, quantity.size))
+    if screened and quantity.size * count > _MOST_DRAWS and quantity.ndim:
+        value = np.asarray(quantity.value)
+        found[:] = value < low, (value >= low) & (value <= high), value > high
+        rows = np.flatnonzero(_to_be_drawn(quantity, low, high, seed))
+    else:
+        rows = np.arange(quantity.size)
     # slices draw the same numbers as the whole does; they bound the memory
-    step = max(1, _MOST_DRAWS // max(1, int(trials)))
-    for start in range(0, quantity.size, step):
-        part = quantity if quantity.ndim == 0 else quantity[start : start + step]
+    step = max(1, _MOST_DRAWS // count)
+    for start in range(0, rows.size, step):
+        runs = rows[start : start + step]
+        part = quantity if quantity.ndim == 0 else quantity[runs]
         draws = part.monte_carlo(trials, seed=seed).samples().reshape(-1, part.size)
-        runs = range(start, start + part.size)
-        found[:, start : start + step] = shares_of_draws(
-            draws, low, high, runs=runs, function=function, name=name
+        found[:, runs] = shares_of_draws(
+            draws, low, high, runs=runs.tolist(), function=function, name=name
         )
     found.setflags(write=False)
     return Shares(*(float(share[0]) if quantity.ndim == 0 else share for share in found))
+
+
+def _to_be_drawn(quantity: Quantity, low: float, high: float, seed: int) -> NDArray[np.bool_]:
+    """Return the readings of which value and u do not say on which side all draws lie."""
+    everything = np.ones(quantity.size, dtype=bool)
+    if any(np.min(component.dof) < _LEAST_DOF for component in quantity.components):
+        return everything
+    try:
+        u = np.asarray(quantity.u)
+    except PropagationError:  # no derivative; draws need none
+        return everything
+    value = np.asarray(quantity.value)
+    distance = np.minimum(np.abs(value - low), np.abs(value - high))
+    drawn = (distance <= _FAR * u) | (u > _MOST_RELATIVE * value)
+    # u is of the slope alone: at a minimum it is 0, however far a draw may reach
+    far = np.flatnonzero(~drawn)
+    for part in np.array_split(far, 1 + far.size * _PILOT // _MOST_DRAWS):
+        if part.size:
+            with warnings.catch_warnings():
+                warnings.simplefilter("ignore", FlowuncWarning)  # said where all is drawn
+                pilot = quantity[part].monte_carlo(_PILOT, seed=seed).samples()
+            inside = np.abs(pilot - value[part]).max(axis=0) < distance[part] / 2
+            drawn[part] = ~inside  # not finite is not inside
+    return drawn
 
 
 def shares_of_draws(

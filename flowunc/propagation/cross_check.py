@@ -33,6 +33,7 @@ Verdict = Literal["holds", "fails", "undecided"]
 
 SOBOL_STEPS = (1 << 14, 1 << 16, 1 << 18)
 RANDOM_STEPS = (200_000, 800_000)
+_LONGEST_NAME = 30  # characters that a line of text leaves
 ERRORS_SPANNED = 2.0  # standard numerical errors granted to the draws, as in [JCGM 101, 7.9.4]
 ERRORS_EARLY = 3.0  # where more draws can be made: an error from 8 scramblings may come out low
 
@@ -62,6 +63,8 @@ class CrossCheck:
     verdicts : tuple of {"holds", "fails", "undecided"}
     trials : ndarray of int, shape (n,)
         Draws behind each reading; more where fewer left the verdict open.
+    names : tuple of str
+        Of the readings, such as the labels of runs; numbers stand for them where it is empty.
     """
 
     quantity: Quantity
@@ -81,6 +84,7 @@ class CrossCheck:
     supported_digits: NDArray[np.int64]
     verdicts: tuple[Verdict, ...]
     trials: NDArray[np.int64]
+    names: tuple[str, ...] = ()
 
     def with_rows(self, rows: list[int], other: CrossCheck) -> CrossCheck:
         """Return this check with some readings judged anew."""
@@ -130,7 +134,8 @@ class CrossCheck:
         if not np.isfinite(self.drawn_low[row]):
             return (
                 "report neither: some draws have no finite value (a root or logarithm of a "
-                "negative draw, or a result too large); measure farther from the edge of the formula"
+                "negative draw, or a result too large); measure farther from the edge of the "
+                "formula"
             )
         if not np.isfinite(self.linear_low[row]):
             return f"report {interval}: the formula has no derivative here"
@@ -182,7 +187,8 @@ class CrossCheck:
                 "supported_digits": self.supported_digits,
                 "verdict": list(self.verdicts),
                 "sentence": [self.sentence(row) for row in range(len(self.verdicts))],
-            }
+            },
+            index=pd.Index(self.names, name="run") if self.names else None,
         )
 
     def __str__(self) -> str:
@@ -197,8 +203,12 @@ class CrossCheck:
             f"{self.digits} digit{'s' if self.digits > 1 else ''} of u"
         )
         lines = textwrap.wrap(heading, 99, subsequent_indent="  ")
+        names = [name[:_LONGEST_NAME] for name in self.names]
+        names = names or [str(row) for row in range(len(self.verdicts))]
+        width = max([3, *map(len, names)])
         for row, verdict in enumerate(self.verdicts):
-            start = f"  {verdict:9s} " if self.quantity.ndim == 0 else f"  {row:3d} {verdict:9s} "
+            place = "" if self.quantity.ndim == 0 else f"{names[row]:>{width}} "
+            start = f"  {place}{verdict:9s} "
             lines += textwrap.wrap(
                 self.sentence(row), 99, initial_indent=start, subsequent_indent=" " * len(start)
             )
@@ -215,7 +225,10 @@ class CrossCheck:
         unit = "" if self.quantity.unit == "1" else f" in {self.quantity.unit}"
         title = f"Cross-check of {name}{unit}, {100 * self.level:g} % {self.kind} interval"
         return rounded_table(
-            table, uncertainty_of=dict.fromkeys(ends, smallest), index="reading", title=title
+            table,
+            uncertainty_of=dict.fromkeys(ends, smallest),
+            index="run" if self.names else "reading",
+            title=title,
         )._repr_html_()
 
     _repr_mimebundle_ = mimebundle

@@ -124,8 +124,8 @@ def monte_carlo(
     >>> side = Length(10, "mm", limits(0.1))
     >>> drawn = monte_carlo(side, 50_000, seed=1)
     >>> low, high = drawn.interval(0.95, kind="symmetric")
-    >>> round(low, 2), round(high, 2)
-    (9.9, 10.1)
+    >>> round(low, 3), round(high, 3)
+    (9.905, 10.095)
     """
     joint = monte_carlo_joint(
         [quantity],

@@ -225,3 +225,12 @@ def test_arguments_are_checked():
         improvements(1.0, target=1.0)
     with pytest.raises(RangeError, match="kind"):
         improvements(Length(1.0, "m", standard(0.1)), target=0.1, by="kind")
+
+
+@pytest.mark.parametrize(
+    ("given", "meant"), [(3, "0.03, which is 3 %"), (1.0, "0.01, which is 1 %"), (100, None)]
+)
+def test_a_relative_target_in_per_cent_is_refused(given, meant):
+    with pytest.raises(RangeError, match=r"a fraction between 0 and 1 such as 0\.03") as caught:
+        improvements(Length(1.0, "m", standard(0.1)), relative_target=given)
+    assert (f"did you mean {meant}?" in str(caught.value)) == (meant is not None)

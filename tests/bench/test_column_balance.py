@@ -80,3 +80,22 @@ def test_sets_apart_have_nothing_in_common(bench: Bench, write_sheet: Write) -> 
     )
     first, second = zero_of(bench, path)
     assert first.correlation(second) == 0.0
+
+
+def test_drifts_of_two_sets_have_two_names(bench: Bench, write_sheet: Write) -> None:
+    found = zero_of(
+        bench,
+        write_sheet(
+            zero(300),
+            run("a"),
+            zero(302),
+            zero(301).replace(",10,", ",20,"),
+            run("b").replace(",10,", ",20,"),
+            zero(304).replace(",10,", ",20,"),
+        ),
+    )
+    drifts = [component.label for component in found.components if "drift" in component.label]
+    assert drifts == [
+        "manometer zero drift, lines 2 to 4",
+        "manometer zero drift, lines 5 to 7",
+    ]

@@ -107,12 +107,15 @@ def test_another_law_for_turbulent_runs(capsys: pytest.CaptureFixture[str]) -> N
 
 def test_unknown_law_is_refused_by_name(capsys: pytest.CaptureFixture[str]) -> None:
     assert main(["--law", "blasuis"]) == 2
-    assert "got 'blasuis'; expected one of prandtl_smooth, blasius" in capsys.readouterr().err
+    err = capsys.readouterr().err
+    assert err.startswith("flowunc: --law: got 'blasuis'; did you mean 'blasius'? expected one of ")
 
 
 def test_law_that_needs_a_roughness_says_so(capsys: pytest.CaptureFixture[str]) -> None:
     assert main(["--law", "haaland"]) == 2
-    assert "takes the roughness of the wall; give pipe.roughness" in capsys.readouterr().err
+    err = capsys.readouterr().err
+    assert err.startswith("flowunc: --law haaland: ")
+    assert "takes the roughness of the wall; give pipe.roughness" in err
 
 
 # -- blank files ---------------------------------------------------------------------------------
@@ -177,3 +180,61 @@ def test_report_is_written_where_asked(tmp_path: Path, capsys: pytest.CaptureFix
     assert main(["--report", str(path), *QUICK]) == 0
     assert f"The report is in {path}" in capsys.readouterr().out
     assert path.stat().st_size > 1_000
+
+
+@pytest.fixture
+def no_analysis(monkeypatch: pytest.MonkeyPatch) -> None:
+    def started(*_: object) -> None:
+        raise AssertionError("the analysis was started")
+
+    monkeypatch.setattr("flowunc.bench.command.analyse", started)
+
+
+@pytest.mark.usefixtures("no_analysis")
+@pytest.mark.parametrize(
+    ("name", "expected"),
+    [
+        ("report.pdf", "ends in '.pdf'; expected .html, .md or .tex"),
+        ("none/report.md", "does not exist; make it first"),
+        ("folder.md", "this is a folder; expected the name of a file in it"),
+    ],
+)
+def test_a_place_for_the_report_is_checked_first(
+    name: str, expected: str, tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    (tmp_path / "folder.md").mkdir()
+    assert main(["--report", str(tmp_path / name)]) == 2
+    err = capsys.readouterr().err
+    assert err.startswith(f"flowunc: --report {tmp_path / name}: ")
+    assert expected in err
+
+
+@pytest.mark.usefixtures("no_analysis")
+@pytest.mark.parametrize(
+    ("groups", "expected"),
+    [
+        (["5,66"], "--same-flow 5,66: no run '66'; "),
+        (["5"], "--same-flow 5: expected two or more different runs with commas between them"),
+        (["5 6"], "--same-flow 5 6: expected two or more different runs with commas"),
+        (["5,5"], "--same-flow 5,5: expected two or more different runs"),
+        (["5,6", "7,"], "--same-flow 7,: expected two or more different runs"),
+    ],
+)
+def test_groups_are_checked_first(
+    groups: list[str], expected: str, tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    options = [word for group in groups for word in ("--same-flow", group)]
+    assert main(["--report", str(tmp_path / "r.md"), *options]) == 2
+    assert capsys.readouterr().err.startswith(f"flowunc: {expected}")
+
+
+@pytest.mark.usefixtures("no_analysis")
+def test_groups_without_a_report_are_refused(capsys: pytest.CaptureFixture[str]) -> None:
+    assert main(["--same-flow", "5,6"]) == 2
+    assert "--same-flow 5,6 compares runs in the report; give --report" in capsys.readouterr().err
+
+
+def test_groups_reach_the_report(tmp_path: Path) -> None:
+    path = tmp_path / "r.md"
+    assert main(["--report", str(path), "--same-flow", "5, 6", *QUICK]) == 0
+    assert "at one setting of the valve: runs 5, 6" in path.read_text(encoding="utf-8")

@@ -11,7 +11,7 @@ import pytest
 
 from flowunc import Bench, Length, Ratio, Runs, analyse, limits, load_bench, read_sheet, shared
 from flowunc.bench.command import EXAMPLE
-from flowunc.bench.conclusions import limiting_sources
+from flowunc.bench.conclusions import limiting_instruments, limiting_sources
 
 Write = Callable[..., Path]
 
@@ -38,6 +38,15 @@ def test_the_largest_share_is_chosen_for_each_reading() -> None:
     found = limiting_sources(x * a + b)
     assert [name for name, _ in found] == ["b", "a"]
     assert limiting_sources(x) == [("-", 0.0)] * 2  # no uncertainty, no source
+
+
+def test_an_instrument_counts_as_in_the_table_by_source(runs: Runs) -> None:
+    table = runs.budgets(by="source")
+    first = table.groupby("run", sort=False)["source"].first()
+    assert limiting_instruments(runs.friction) == [first[label] for label in runs.labels]
+    # run 7: resolution and calibration of one meter are two errors and one instrument
+    assert limiting_instruments(runs.friction)[6] == "large meter"
+    assert limiting_instruments(Length(1, "m")) == ["-"]
 
 
 def test_lines_of_the_example(runs: Runs) -> None:

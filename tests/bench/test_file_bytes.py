@@ -48,3 +48,14 @@ def test_a_file_without_end_is_not_read_to_its_end() -> None:
         pytest.skip("no such device on this system")
     with pytest.raises(RefusedError, match="more than 10 bytes"):
         read("/dev/zero")
+
+
+def test_what_is_no_path_is_refused_and_bytes_are_one(tmp_path: Path) -> None:
+    with pytest.raises(
+        RefusedError, match="got int; expected the path of a file, a list"
+    ) as caught:
+        read(3)
+    assert caught.value.args[1] == "3"
+    path = tmp_path / "f"
+    path.write_bytes(b"abc")
+    assert read(str(path).encode()) == b"abc"

@@ -326,7 +326,7 @@ REFUSED = {
     ),
     "unknown material": (
         (BORE, f'{BORE}\nroughness = "drawn tubbing"'),
-        "pipe.roughness': roughness_of('drawn tubbing'): not in the table; did you mean 'drawn tubing",
+        "pipe.roughness': roughness_of('drawn tubbing'): not in the table; did you mean 'drawn tub",
     ),
     "roughness without an uncertainty": (
         (BORE, f'{BORE}\nroughness = "0.01 mm"'),

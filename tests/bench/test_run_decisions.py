@@ -2,6 +2,9 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
+from pathlib import Path
+
 import numpy as np
 import pytest
 
@@ -11,6 +14,7 @@ from flowunc.bench.run_text import EXAMPLE
 from flowunc.core.errors import RangeError
 
 TRIALS = 20_000
+ZERO = "zero,,,19.0,10,300.0,300.0,"
 
 
 @pytest.fixture(scope="module")
@@ -101,3 +105,24 @@ def test_regime_missing_from_a_sheet_is_refused(tmp_path) -> None:
     few = fu.analyse(fu.read_sheet(path, bench), bench)
     with pytest.raises(RangeError, match=r"no turbulent run in .*: 1 laminar, 2 laminar"):
         few.roughness(trials=TRIALS)
+
+
+def test_runs_keep_their_labels_in_what_is_found(
+    write_sheet: Callable[..., Path], bench: fu.Bench
+) -> None:
+    rows = [f"{label},small,1.8,19.0,10,309.5,295.5," for label in ("cold", "B7")]
+    runs = fu.analyse(fu.read_sheet(write_sheet(ZERO, *rows, ZERO), bench), bench)
+    for found in (
+        runs.cross_check(trials=2000),
+        runs.agreement(trials=2000),
+        runs.drawn_agreement(trials=2000),
+        runs.regimes(trials=2000),
+    ):
+        assert found.names == ("cold", "B7")
+        assert list(found.table().index) == ["cold", "B7"]
+        lines = str(found).splitlines()
+        starts = [line.split()[0] for line in lines if line.strip()]
+        assert {"cold", "B7"} <= set(starts)
+        assert "0" not in starts
+        assert max(map(len, lines)) <= 100
+        assert "cold" in found._repr_html_()

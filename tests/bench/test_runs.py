@@ -71,7 +71,8 @@ def test_draws_are_kept_but_not_pickled(runs: Runs) -> None:
 def test_cross_check_of_any_result(runs: Runs) -> None:
     found = runs.cross_check("velocity", trials=5000, seed=3)
     alone = cross_check(runs.velocity, trials=5000, seed=3, sampler="random")
-    assert found.table().equals(alone.table())
+    assert found.table().reset_index(drop=True).equals(alone.table())
+    assert tuple(found.table().index) == found.names == runs.labels
     with pytest.raises(StatementError, match="level=2"):
         runs.cross_check(level=2)
 

@@ -4,7 +4,7 @@ from pathlib import Path
 
 import pytest
 
-from flowunc import BenchError
+from flowunc import BenchError, Length, load_bench
 from flowunc.bench.toml_table import TomlTable, described, read_toml
 
 
@@ -104,3 +104,52 @@ def test_byte_order_mark_is_no_text(tmp_path: Path) -> None:
     path = tmp_path / "b.toml"
     path.write_bytes(b"\xef\xbb\xbfx = 1\n")
     assert read_toml(path).number("x", "x = 1") == 1.0
+
+
+@pytest.mark.parametrize(
+    ("text", "hint"),
+    [
+        ("[a]\ndivision = 0,5\n", "line 2, .*a decimal comma\\? write 0.5; expected lines"),
+        ("[a]\r\naccuracy = { limits = 0,05 }\r\n", "line 2, .*comma\\? write 0.05;"),
+        ("x = -12,75 # mm\n", "comma\\? write -12.75;"),
+    ],
+)
+def test_decimal_comma_of_a_number_is_guessed(tmp_path: Path, text: str, hint: str) -> None:
+    path = tmp_path / "b.toml"
+    path.write_bytes(text.encode())
+    with pytest.raises(BenchError, match=hint):
+        read_toml(path)
+
+
+@pytest.mark.parametrize("text", ["y = 0.5\nx = 5 mm\n", 'x = "0,5\n', "x = [1, 2\n", "x = 1,2,3"])
+def test_other_faults_get_no_hint_about_commas(tmp_path: Path, text: str) -> None:
+    path = tmp_path / "b.toml"
+    path.write_text(text, encoding="utf-8")
+    with pytest.raises(BenchError, match="not TOML") as caught:
+        read_toml(path)
+    assert "comma?" not in str(caught.value)
+
+
+@pytest.mark.parametrize(
+    ("text", "meant"), [("13,20 mm", "13.20"), ("-0,5", "-0.5"), ("0,05 %", "0.05")]
+)
+def test_decimal_comma_of_a_text_is_said(text: str, meant: str) -> None:
+    table = TomlTable({"x": text}, "b.toml", "pipe")
+    with pytest.raises(BenchError, match=rf"pipe\.x'.*; decimal comma; write {meant}$"):
+        table.number("x", "x = 1")
+    with pytest.raises(BenchError, match=rf"; decimal comma; write {meant}$"):
+        table.attempt(lambda: Length(1, text), "x")
+
+
+@pytest.mark.parametrize("text", ["13.20 mm", "1,2,3", "a 1,2", "1, 2"])
+def test_other_commas_are_left_alone(text: str) -> None:
+    with pytest.raises(BenchError) as caught:
+        TomlTable({"x": text}, "b.toml").number("x", "x = 1")
+    assert "decimal comma" not in str(caught.value)
+
+
+@pytest.mark.parametrize("path", [3, None, 2.5, ["b.toml"], True])
+def test_what_is_no_path_is_refused(path: object) -> None:
+    message = f"got {type(path).__name__}; expected the path of a file, the bench description"
+    with pytest.raises(BenchError, match=message):
+        load_bench(path)

@@ -362,3 +362,32 @@ def test_local_function_cannot_be_pickled_and_is_named():
 
     with pytest.raises(PropagationError, match=r"root_of_x.*def at the top level"):
         pickle.dumps(apply(root_of_x, Ratio(2.0, "1", standard(0.1))))
+
+
+def test_complex_result_is_refused_and_named():
+    def root_of_x(x):
+        return np.sqrt(x.astype(complex) - 3.0)
+
+    message = r"root_of_x.*complex128 with an imaginary part of up to 1\b.*expected real"
+    with pytest.raises(PropagationError, match=message):
+        apply(root_of_x, Ratio(2.0, "1", standard(0.1)))
+
+
+def branching(x):
+    return x if x > 1 else -x
+
+
+@pytest.mark.parametrize("scalar_solver", [branching, lambda x: math.exp(x)])
+def test_scalar_solver_is_told_what_to_do(scalar_solver):
+    readings = Ratio([2.0, 3.0], "1", standard(0.1))
+    with pytest.raises(PropagationError, match=r"gets arrays; wrap a scalar solver with numpy\.v"):
+        apply(scalar_solver, readings)
+    assert apply(np.vectorize(scalar_solver), readings).size == 2
+
+
+def test_other_failures_get_no_hint_about_arrays():
+    def broken(x):
+        raise ValueError("no root in the bracket")
+
+    with pytest.raises(PropagationError, match=r"no root in the bracket$"):
+        apply(broken, Ratio([2.0, 3.0], "1", standard(0.1)))

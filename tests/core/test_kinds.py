@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import pickle
+import pydoc
 
 import numpy as np
 import pytest
@@ -124,3 +125,14 @@ def test_celsius_is_for_temperatures_only(kind):
 def test_negative_values_have_a_meaning_for_other_kinds():
     assert Pressure(-5.0, "Pa").value == -5.0
     assert Temperature(-5.0, "degC").value == pytest.approx(-5.0, abs=1e-12)
+
+
+@pytest.mark.parametrize("kind", Quantity.__subclasses__(), ids=lambda kind: kind.__name__)
+def test_help_of_a_kind_tells_how_it_is_made(kind):
+    if kind.__module__ != "flowunc.core.kinds":
+        pytest.skip("a kind of a test")
+    text = pydoc.render_doc(kind, renderer=pydoc.plaintext)
+    assert "Parameters: value, unit, ``*statements``" in text
+    assert f">>> from flowunc import {kind.__name__}" in text or kind is Temperature
+    assert "Number or readings in ``unit``" in text
+    assert "# --" not in text

@@ -4,6 +4,7 @@ import copy
 import math
 import pickle
 import warnings
+from typing import TypeVar
 
 import numpy as np
 import pytest
@@ -22,6 +23,7 @@ from flowunc.core.quantity import Quantity
 from flowunc.core.statements import expanded, limits, repeated, shared, standard
 from flowunc.instruments import (
     Balance,
+    Instrument,
     Scale,
     VariableAreaMeter,
     error_limit,
@@ -254,3 +256,22 @@ def test_a_result_keeps_the_names_of_its_components():
 def test_a_component_whose_name_only_starts_alike_is_not_renamed():
     length = Length(1, "m", standard(0.1, label="lengthwise play"))
     assert labels(named_by_role(length, "bore")) == ["lengthwise play"]
+
+
+def test_a_subclass_without_a_kind_is_refused_where_it_is_written():
+    with pytest.raises(TypeError, match=r"class Gauge\(Instrument\).*such as _kind = Length"):
+
+        class Gauge(Instrument):
+            pass
+
+
+def test_subclasses_with_a_kind_and_generic_bases_are_accepted():
+    kinds = TypeVar("kinds", bound=Quantity)
+
+    class Base(Instrument[kinds]):
+        pass
+
+    class Gauge(Base[Length]):
+        _kind = Length
+
+    assert type(Gauge(Scale(1, "mm")).read(3.0)) is Length

@@ -191,3 +191,18 @@ def test_other_kinds_are_refused() -> None:
         fanning(ReynoldsNumber(1000, "1"))
     with pytest.raises(DimensionError, match=r"bore=.*Pressure in 'Pa'.*Length"):
         wall_shear_stress(Pressure(20, "Pa"), Pressure(20, "Pa"), SPACING)
+
+
+def test_swapped_bore_and_tap_spacing_are_refused() -> None:
+    bore, spacing, drop = Length(19.05, "mm"), Length(2.4, "m"), Pressure(22.0, "Pa")
+    message = r"bore 2400 mm and tap_spacing 19.05 mm; expected a bore smaller .* swapped\?"
+    with pytest.raises(RangeError, match=f"darcy_friction_factor: {message}"):
+        darcy_friction_factor(drop, RHO, Velocity(0.1, "m/s"), bore=spacing, tap_spacing=bore)
+    with pytest.raises(RangeError, match=f"wall_shear_stress: {message}"):
+        wall_shear_stress(drop, bore=spacing, tap_spacing=bore)
+
+
+def test_a_bore_as_long_as_the_section_is_named_by_its_reading() -> None:
+    spacings = Length([2.4, 0.02, 0.01], "m")
+    with pytest.raises(RangeError, match=r"20 mm and tap_spacing 20 mm at reading 1 \(and 1 more"):
+        wall_shear_stress(Pressure(22.0, "Pa"), Length(20, "mm"), spacings)

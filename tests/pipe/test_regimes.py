@@ -157,3 +157,62 @@ def test_draws_without_a_value_are_refused() -> None:
         pytest.raises(PropagationError, match=r"of 1000 draws of Re in run 1 have no value"),
     ):
         regime(root, trials=1000)
+
+
+@pytest.mark.parametrize("value", [0.0, -2000.0])
+def test_reynolds_numbers_not_above_zero_are_refused(value: float) -> None:
+    with pytest.raises(RangeError, match=r"regime\(reynolds=.*at reading 1.*above 0"):
+        regime(ReynoldsNumber([1000.0, value], "1"))
+
+
+def test_very_many_runs_take_the_draws_near_the_thresholds_only(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    re = ReynoldsNumber(np.linspace(500, 9000, 60), "1", standard(50), shared(limits(60)))
+    whole = regime(re, trials=TRIALS, seed=3)
+    monkeypatch.setattr(shares, "_MOST_DRAWS", 10 * TRIALS)
+    drawn: list[int] = []
+    counted = shares.shares_of_draws
+
+    def counting(draws: np.ndarray, *args: object, **options: object) -> object:
+        drawn.extend(options["runs"])
+        return counted(draws, *args, **options)
+
+    monkeypatch.setattr(shares, "shares_of_draws", counting)
+    screened = regime(re, trials=TRIALS, seed=3)
+    for name in ("laminar", "transitional", "turbulent"):
+        assert np.array_equal(getattr(whole, name), getattr(screened, name))
+    u = float(re.u[0])
+    near = np.minimum(np.abs(re.value - 2300), np.abs(re.value - 4000)) <= 8 * u
+    assert set(np.flatnonzero(near)) <= set(drawn)
+    assert len(drawn) < 30
+
+
+@pytest.mark.parametrize(
+    "case", ["flat", "heavy tails", "wide", "no slope"], ids=lambda case: case.replace(" ", "-")
+)
+def test_runs_of_which_u_says_too_little_are_drawn(
+    case: str, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    x = Ratio(np.zeros(20), "1", standard(30))
+    cases = {
+        "flat": 2000 + x**2,  # slope 0, so u is 0, and yet many draws are above 2300
+        "heavy tails": ReynoldsNumber(np.full(20, 2000.0), "1", standard(30, dof=4)),
+        "wide": 2000 / Ratio(np.ones(20), "1", standard(0.06)) ** 0.5 - 500,
+        "no slope": 2000 + 8 * np.abs(x),
+    }
+    monkeypatch.setattr(shares, "_MOST_DRAWS", 20 * TRIALS)
+    whole = regime(cases[case], trials=TRIALS, seed=3)
+    monkeypatch.setattr(shares, "_MOST_DRAWS", 2 * TRIALS)
+    screened = regime(cases[case], trials=TRIALS, seed=3)
+    assert np.array_equal(whole.laminar, screened.laminar)
+    assert np.array_equal(whole.turbulent, screened.turbulent)
+    if case != "wide":
+        assert np.all(screened.laminar < 1)
+
+
+def test_trials_are_checked_though_nothing_is_drawn() -> None:
+    far = ReynoldsNumber([1e6, 2e6], "1", standard(1.0))
+    for trials in (1, "many", 10**15):
+        with pytest.raises(RangeError, match="trials="):
+            regime(far, trials=trials)

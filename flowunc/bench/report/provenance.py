@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import hashlib
 import platform
+import sys
 import warnings
 from importlib import metadata
 from pathlib import Path
@@ -58,7 +59,9 @@ def _version() -> str:
     try:
         return metadata.version("flowunc")
     except metadata.PackageNotFoundError:
-        return "not installed, run from its source"
+        # the top package is a later layer, so it is asked for, not imported
+        own = getattr(sys.modules.get("flowunc"), "__version__", None)
+        return f"{own}, run from its source" if own else "not installed, run from its source"
 
 
 def _checksum(file: str) -> str:

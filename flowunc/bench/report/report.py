@@ -108,13 +108,7 @@ def write_report(
         raise DimensionError(
             f"write_report: got {type(runs).__name__}; expected the runs that analyse(...) gave"
         )
-    target = Path(path)
-    form = _FORMS.get(target.suffix.lower())
-    if form is None:
-        raise RangeError(
-            f"write_report: {str(path)!r} ends in {target.suffix!r}; expected .html, .md or .tex"
-        )
-    check_target(target)
+    target = target_of(path)
     given: Any = title
     if not isinstance(given, str) or not given.strip():
         raise RangeError(f"write_report(title={title!r}): expected a text")
@@ -128,13 +122,32 @@ def write_report(
     )
     if asked.run:
         runs.position(asked.run)
-    write, beside = form
+    write, beside = _FORMS[target.suffix.lower()]
     document = document_of(asked, Pictures(asked, charts), title)
     final = Path(os.path.realpath(target))  # of a link, the file that it leads to
     folder = final.with_name(f"{final.stem}_files")
     figures = {figure.file: figure.data for figure in document.figures()} if beside else {}
     data = write(document, folder.name).encode("utf-8")
     write_whole(final, data, folder if beside else None, figures, FILES)
+    return target
+
+
+def target_of(path: str | PathLike[str]) -> Path:
+    """Return where a report is written, refused where that cannot be.
+
+    Raises
+    ------
+    RangeError
+        Another suffix.
+    ReportError
+        As `flowunc.bench.report.writing.check_target`.
+    """
+    target = Path(path)
+    if target.suffix.lower() not in _FORMS:
+        raise RangeError(
+            f"write_report: {str(path)!r} ends in {target.suffix!r}; expected .html, .md or .tex"
+        )
+    check_target(target)
     return target
 
 

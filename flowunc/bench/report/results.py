@@ -3,12 +3,13 @@
 from __future__ import annotations
 
 import math
+from collections import Counter
 
 import numpy as np
 
 from flowunc.analysis.agreement import Agreement
 from flowunc.bench.bench import LAWS
-from flowunc.bench.conclusions import RunLine
+from flowunc.bench.conclusions import RunLine, limiting_instruments
 from flowunc.bench.consistency import Consistency
 from flowunc.bench.report.asked import MOST_ROWS, Asked
 from flowunc.bench.report.content import Block, Listing, Paragraph, Section, table
@@ -79,12 +80,10 @@ def summary_section(asked: Asked) -> Section:
             if not alarms
             else f"{found}{len(alarms)} {'asks' if len(alarms) == 1 else 'ask'} for a look."
         )
-    sources: dict[str, int] = {}
-    for line in lines:
-        sources[line.limited_by] = sources.get(line.limited_by, 0) + 1
-    first = max(sources, key=lambda name: sources[name])
+    limits = limiting_instruments(asked.runs.friction)
+    first, most = Counter(limits).most_common(1)[0]
     items.append(
-        f"What limits f most often is the {first}, in {sources[first]} of "
+        f"What limits f most often is the {first}, all its errors together, in {most} of "
         f"{counted(len(lines), 'run')}."
     )
     return Section("In short", (Listing(tuple(items)),))

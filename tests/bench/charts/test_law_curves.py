@@ -16,21 +16,25 @@ ROUGH = Ratio(0.002, "1")
 
 # Ranges and limits as the laws state them in words: table in flowunc.laws, sources there.
 @pytest.mark.parametrize(
-    ("law", "range_", "limit"),
+    ("law", "range_", "limits"),
     [
-        (laws.laminar, (100.0, 2300.0), 0.0),
-        (laws.blasius, (4e3, 1e5), 0.035),
-        (laws.prandtl_smooth, (4e3, 3.4e6), 0.03),
-        (laws.mckeon, (1e4, 1e7), 0.014),
-        (laws.colebrook_white, (4e3, 1e7), 0.10),  # of a rough wall
-        (laws.haaland, (4e3, 1e7), 0.10 + 0.015),
+        (laws.laminar, (100.0, 2300.0), (0.0, 0.0)),
+        (laws.blasius, (4e3, 1e5), (0.035, 0.035)),
+        (laws.prandtl_smooth, (4e3, 3.4e6), (0.03, 0.03)),
+        (laws.mckeon, (1e4, 1e7), (0.014, 0.014)),
+        # e Re sqrt(f/8) is 0.6 at the lowest Re and 1000 at the highest: smooth, then rough
+        (laws.colebrook_white, (4e3, 1e7), (0.05, 0.10)),
+        (laws.haaland, (4e3, 1e7), (0.05 + 0.015, 0.10 + 0.015)),
     ],
     ids=lambda x: x.name if isinstance(x, FrictionLaw) else "",
 )
-def test_range_and_limits(law: FrictionLaw, range_: tuple[float, float], limit: float) -> None:
+def test_range_and_limits(
+    law: FrictionLaw, range_: tuple[float, float], limits: tuple[float, float]
+) -> None:
     found = law_curve(law, ROUGH, 100.0, 1e7, 2.0)
     assert (found.reynolds[0], found.reynolds[-1]) == range_
-    assert found.limit == pytest.approx(np.full(found.reynolds.size, limit))
+    assert (found.limit[0], found.limit[-1]) == pytest.approx(limits)
+    assert np.all(np.diff(found.limit) >= 0)
 
 
 def test_values_of_the_fluids_library() -> None:

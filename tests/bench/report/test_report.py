@@ -8,16 +8,17 @@ import re
 import sys
 from collections.abc import Callable
 from html import unescape
-from importlib import resources
+from importlib import metadata, resources
 from pathlib import Path
 
 import numpy as np
 import pytest
 import scipy
 
+import flowunc
 from flowunc import Bench, analyse, load_bench, read_sheet
 from flowunc.bench.command import EXAMPLE
-from flowunc.bench.report import write_report
+from flowunc.bench.report import provenance, write_report
 from flowunc.bench.runs import Runs
 from flowunc.core.errors import DimensionError, RangeError, ReportError
 
@@ -144,12 +145,29 @@ def test_shares_of_each_run_are_a_whole(runs: Runs, tmp_path: Path, html_tables:
             assert sum(shares) == pytest.approx(100, abs=0.5 * len(shares))
 
 
+def test_from_source_it_tells_the_version_too(monkeypatch: pytest.MonkeyPatch) -> None:
+    def missing(name: str) -> str:
+        raise metadata.PackageNotFoundError(name)
+
+    monkeypatch.setattr(metadata, "version", missing)
+    assert provenance._version() == f"{flowunc.__version__}, run from its source"
+
+
+def test_short_and_long_section_count_what_limits_alike(runs: Runs, tmp_path: Path) -> None:
+    page = plain(written(runs, tmp_path / "r.html"))
+    short = re.search(r"most often is the ([\w ]+), all its errors together, in (\d+) of 10", page)
+    assert short is not None
+    name, count = short.groups()
+    assert f"{name.capitalize()}: the first source in {count} of 10 runs" in page
+
+
 def test_it_says_how_it_was_computed(runs: Runs, tmp_path: Path, html_tables: Reader) -> None:
     page = written(runs, tmp_path / "r.html", seed=11, level=0.9)
     rows = dict(table_with(html_tables(page), "what", "value")[1:])
     for name in ("sheet.csv", "bench.toml"):
         digest = hashlib.sha256((EXAMPLE / name).read_bytes()).hexdigest()
         assert digest in rows.values()
+    assert rows["flowunc"].startswith(flowunc.__version__)
     assert rows["numpy"] == np.__version__
     assert rows["scipy"] == scipy.__version__
     assert rows["seed of the draws"] == "11"
