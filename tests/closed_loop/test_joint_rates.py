@@ -115,14 +115,13 @@ def test_coverage_of_fits() -> None:
 
 
 @pytest.mark.slow
-def test_known_limit_of_the_ranking_of_common_errors() -> None:
-    # Gravity, air density and tap spacing move f of all runs alike, nearly as the bore does. By the
-    # smallest chi-square left one of them comes first in nearly every second session, though its
-    # offset would be hundreds of times what was stated; by the size of the offset the bore is first
-    # wherever it explains the disagreement at all.
+def test_the_planted_error_is_named_first() -> None:
+    # Gravity, air density and tap spacing move f of all runs alike, nearly as the bore does, but
+    # would have to be wrong by hundreds of times what was stated. Sorted by chi-square alone, one of
+    # them came first in nearly every second session.
     found = one_by_one(PLANTED, bias_of, 120, 58, workers=2)
     first, smallest, removes = (
         np.mean([one[key] for one in found]) for key in ("first", "smallest", "removes")
     )
-    assert 0.4 < first < 0.7
+    assert first > 0.8
     assert smallest > removes - 0.05 > 0.7
