@@ -117,8 +117,8 @@ def test_coverage_of_fits() -> None:
 @pytest.mark.slow
 def test_the_planted_error_is_named_first() -> None:
     # Gravity, air density and tap spacing move f of all runs alike, nearly as the bore does, but
-    # would have to be wrong by hundreds of times what was stated. Sorted by chi-square alone, one of
-    # them came first in nearly every second session.
+    # would have to be wrong by hundreds of times what was stated. Sorted by chi-square alone, one
+    # of them came first in nearly every second session.
     found = one_by_one(PLANTED, bias_of, 120, 58, workers=2)
     first, smallest, removes = (
         np.mean([one[key] for one in found]) for key in ("first", "smallest", "removes")
