@@ -19,7 +19,7 @@ from flowunc.core.arguments import check_coverage_factor
 from flowunc.core.dimensions import DIMENSIONLESS
 from flowunc.core.display.frames import rounded_table
 from flowunc.core.display.rounding import round_pair
-from flowunc.core.display.tables import mimebundle
+from flowunc.core.display.tables import WIDTH, mimebundle, row_names
 from flowunc.core.errors import DimensionError, PropagationError
 from flowunc.core.kinds import Ratio
 from flowunc.core.quantity import Numbers, Quantity
@@ -36,7 +36,6 @@ Floats = NDArray[np.float64]
 MOST_TOGETHER = 500
 _MOST_LINES = 40
 _LONGEST_NAME = 10  # that the width of a line leaves
-_WIDTH = 100
 # What is left of an uncertainty or a value that cancels, relative to its parts: rounding only.
 _ROUNDING = 1e-12
 
@@ -150,10 +149,9 @@ class Agreement:
         )
 
     def __str__(self) -> str:
-        lines = textwrap.wrap(self._title(), _WIDTH, subsequent_indent="  ")
-        names = self.names or tuple(map(str, range(np.atleast_1d(self.difference).size)))
-        shown = [name[:_LONGEST_NAME] for name in names[:_MOST_LINES]]
-        wide = max([4, *map(len, shown)])
+        lines = textwrap.wrap(self._title(), WIDTH, subsequent_indent="  ")
+        count = min(np.atleast_1d(self.difference).size, _MOST_LINES)
+        shown, wide = row_names(self.names, count, longest=_LONGEST_NAME)
         lines.append(
             f"{'run' if self.names else 'row':>{wide}} {'measured':>12} {'expected':>12} "
             f"{'difference ± U':>24} {'E_n':>8} {'if independent':>15} {'agrees':>7}"
@@ -168,7 +166,7 @@ class Agreement:
             )
         if len(table) > _MOST_LINES:
             lines.append(f" ... and {len(table) - _MOST_LINES} more: see .table()")
-        return "\n".join([*lines, *textwrap.wrap(self.sentence, _WIDTH)])
+        return "\n".join([*lines, *textwrap.wrap(self.sentence, WIDTH)])
 
     def _repr_html_(self) -> str:
         spreads = {"measured": self.measured.u, "theory": self.theory.to(self.measured.unit).u}

@@ -23,7 +23,7 @@ from flowunc.core.component import Component
 from flowunc.core.dimensions import DIMENSIONLESS
 from flowunc.core.display.frames import rounded_table
 from flowunc.core.display.rounding import round_pair
-from flowunc.core.display.tables import mimebundle
+from flowunc.core.display.tables import WIDTH, mimebundle
 from flowunc.core.distributions import Arcsine, Distribution, InexactRectangular, Trapezoidal
 from flowunc.core.errors import DimensionError, PropagationError
 from flowunc.core.quantity import Quantity
@@ -38,7 +38,6 @@ __all__ = ["CommonBias", "Explanation", "common_bias"]
 Floats = NDArray[np.float64]
 
 _NAME = "common_bias"
-_WIDTH = 100
 _NAME_WIDTH = 42
 _NAMED = 4
 _MOST_LINES = 40
@@ -184,7 +183,7 @@ class CommonBias:
         )  # fmt: skip
 
     def __str__(self) -> str:
-        lines = textwrap.wrap(self.sentence, _WIDTH)
+        lines = textwrap.wrap(self.sentence, WIDTH)
         if self.explanations:
             lines.append(
                 f"{'one component unknown':<{_NAME_WIDTH}}{'offset ± u':>25}{'stated':>12}"
@@ -201,7 +200,7 @@ class CommonBias:
         if len(self.explanations) > _MOST_LINES:
             lines.append(f" ... and {len(self.explanations) - _MOST_LINES} more: see .table()")
         for reason in self.left_out:
-            lines += textwrap.wrap(f"left out: {reason}", _WIDTH, subsequent_indent="  ")
+            lines += textwrap.wrap(f"left out: {reason}", WIDTH, subsequent_indent="  ")
         return "\n".join(lines)
 
     def _repr_html_(self) -> str:

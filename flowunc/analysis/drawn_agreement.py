@@ -20,7 +20,7 @@ from flowunc.analysis.agreement import agreement
 from flowunc.core.arguments import check_level
 from flowunc.core.display.frames import rounded_table
 from flowunc.core.display.rounding import round_pair
-from flowunc.core.display.tables import mimebundle
+from flowunc.core.display.tables import WIDTH, mimebundle, row_names
 from flowunc.core.quantity import Numbers, Quantity
 from flowunc.propagation.monte_carlo import MonteCarloResult, monte_carlo
 
@@ -35,7 +35,6 @@ DrawnVerdict = Literal["agrees", "disagrees", "undecided", "unknown"]
 _MOST_LINES = 40
 _LONGEST_NAME = 10  # that the width of a line leaves
 _MOST_NAMED = 12
-_WIDTH = 100
 _ROUNDING = 1e-12  # what is left of an uncertainty that cancels, relative to its parts
 _ERRORS_SPANNED = 2.0  # standard numerical errors granted to the draws, as in [JCGM 101, 7.9.4]
 
@@ -178,10 +177,9 @@ class DrawnAgreement:
         )
 
     def __str__(self) -> str:
-        lines = textwrap.wrap(self._title(), _WIDTH, subsequent_indent="  ")
-        names = self.names or tuple(map(str, range(np.atleast_1d(self.difference).size)))
-        shown = [name[:_LONGEST_NAME] for name in names[:_MOST_LINES]]
-        wide = max([4, *map(len, shown)])
+        lines = textwrap.wrap(self._title(), WIDTH, subsequent_indent="  ")
+        count = min(np.atleast_1d(self.difference).size, _MOST_LINES)
+        shown, wide = row_names(self.names, count, longest=_LONGEST_NAME)
         lines.append(
             f"{'run' if self.names else 'row':>{wide}} {'difference':>12} {'drawn interval':>28} "
             f"{'p':>9} {'by draws':>10} {'E_n':>8} {'linear':>10}"
@@ -201,7 +199,7 @@ class DrawnAgreement:
             )
         if len(self.verdicts) > _MOST_LINES:
             lines.append(f" ... and {len(self.verdicts) - _MOST_LINES} more: see .table()")
-        return "\n".join([*lines, *textwrap.wrap(self.sentence, _WIDTH)])
+        return "\n".join([*lines, *textwrap.wrap(self.sentence, WIDTH)])
 
     def _repr_html_(self) -> str:
         spreads = {"measured": self.measured.u, "theory": self.theory.to(self.measured.unit).u}

@@ -6,20 +6,19 @@ import textwrap
 from collections.abc import Sequence
 from html import escape
 
+from flowunc.core.display.tables import WIDTH
 from flowunc.core.quantity import Quantity
 
 __all__ = ["fit_html", "fit_lines"]
 
-_WIDTH = 100
-
 
 def fit_lines(title: str, parameters: Sequence[Quantity], notes: Sequence[str]) -> list[str]:
     """Write a fit as lines of at most 100 columns."""
-    lines = textwrap.wrap(title, _WIDTH, subsequent_indent="  ")
+    lines = textwrap.wrap(title, WIDTH, subsequent_indent="  ")
     lines += [f"  {parameter}" for parameter in parameters]
     for note in notes:
         lines += textwrap.wrap(
-            note, _WIDTH, initial_indent="  ", subsequent_indent="  ", break_on_hyphens=False
+            note, WIDTH, initial_indent="  ", subsequent_indent="  ", break_on_hyphens=False
         )
     return lines
 

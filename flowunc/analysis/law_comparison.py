@@ -19,7 +19,7 @@ from flowunc.analysis.agreement import Agreement, agreement
 from flowunc.analysis.chi_square import ChiSquare
 from flowunc.analysis.roughness_fit import fit_roughness
 from flowunc.core.display.frames import Format, rounded_table
-from flowunc.core.display.tables import mimebundle
+from flowunc.core.display.tables import WIDTH, mimebundle
 from flowunc.core.errors import DimensionError, PropagationError, RangeError, ShapeError
 from flowunc.core.kinds import FrictionFactor, Ratio, ReynoldsNumber, require_kind
 from flowunc.pipe import laws as all_laws
@@ -35,7 +35,6 @@ __all__ = ["ComparedLaw", "LawComparison", "compare_laws"]
 Floats = NDArray[np.float64]
 
 _NAME = "compare_laws"
-_WIDTH = 100
 # Square of 1.96: what a two-sided test at 5 % sees with even chance. Below it, data of this kind
 # would as a rule not tell which of two laws they came from.
 _SEEN = 3.8415
@@ -198,7 +197,7 @@ class LawComparison:
             head = f"{each.law.title[:23]:<23} {inside:>7}"
             if each.goodness is None:
                 text = textwrap.shorten(
-                    f"not compared: {each.reason}", _WIDTH - len(head) - 2, placeholder=" ..."
+                    f"not compared: {each.reason}", WIDTH - len(head) - 2, placeholder=" ..."
                 )
                 lines.append(f"{head}  {text}")
                 continue
@@ -211,7 +210,7 @@ class LawComparison:
             )
         if any(each.fitted for each in self.laws):
             lines.append("* fitted to these runs, and paid for in dof and difference")
-        return "\n".join([*lines, *textwrap.wrap(self.sentence, _WIDTH)])
+        return "\n".join([*lines, *textwrap.wrap(self.sentence, WIDTH)])
 
     def _repr_html_(self) -> str:
         formats: dict[str, Format] = dict.fromkeys(

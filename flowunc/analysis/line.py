@@ -25,6 +25,7 @@ from flowunc.analysis.scatter import fit_scatter
 from flowunc.core.display.tables import mimebundle
 from flowunc.core.errors import DimensionError, RangeError, ShapeError, warn_user
 from flowunc.core.quantity import Quantity
+from flowunc.core.record import freeze
 from flowunc.propagation.contributions import covariance
 
 if TYPE_CHECKING:
@@ -273,9 +274,9 @@ def _weighted(x: Quantity, y: Quantity) -> LineFit:
         y,
         intercept,
         slope,
-        _frozen(to_y(found.residuals)),
-        _frozen(to_y(found.residual_u)),
-        _frozen(to_x(found.adjusted_x)),
+        freeze(to_y(found.residuals)),
+        freeze(to_y(found.residual_u)),
+        freeze(to_x(found.adjusted_x)),
         ChiSquare(found.chi_square, found.dof),
         found.dof,
     )
@@ -292,18 +293,12 @@ def _scattered(x: Quantity, y: Quantity) -> LineFit:
         y,
         intercept,
         slope,
-        _frozen(y._unit.scale_from_si(found.solution.residuals)),
-        _frozen(y._unit.scale_from_si(found.solution.residual_u)),
-        _frozen(x.value),
+        freeze(y._unit.scale_from_si(found.solution.residuals)),
+        freeze(y._unit.scale_from_si(found.solution.residual_u)),
+        freeze(x.value),
         None,
         found.solution.dof,
     )
-
-
-def _frozen(values: object) -> Floats:
-    array = np.array(values, dtype=np.float64)
-    array.setflags(write=False)
-    return array
 
 
 def _require_difference(value: Any, function: str, argument: str) -> None:

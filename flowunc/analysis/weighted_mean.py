@@ -20,12 +20,12 @@ from flowunc.analysis.chi_square import RELATIVE_CUTOFF, ChiSquare, joint_chi_sq
 from flowunc.core.dimensions import DIMENSIONLESS
 from flowunc.core.display.frames import rounded_table
 from flowunc.core.display.rounding import round_pair, text_pair
-from flowunc.core.display.tables import mimebundle
+from flowunc.core.display.tables import WIDTH, mimebundle
 from flowunc.core.errors import DimensionError, PropagationError, ShapeError
 from flowunc.core.kinds import Ratio
 from flowunc.core.quantity import Quantity
 from flowunc.core.readings import concatenate
-from flowunc.core.record import constant
+from flowunc.core.record import constant, freeze
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -34,7 +34,6 @@ __all__ = ["WeightedMean", "weighted_mean"]
 
 Floats = NDArray[np.float64]
 
-_WIDTH = 100
 _MOST_LINES = 40
 _MOST_NAMED = 5
 _ROUNDING = 1e-9  # of a weight or an uncertainty: below, nothing but rounding
@@ -144,7 +143,7 @@ class WeightedMean:
         )
 
     def __str__(self) -> str:
-        lines = textwrap.wrap(self._title(), _WIDTH, subsequent_indent="  ")
+        lines = textwrap.wrap(self._title(), WIDTH, subsequent_indent="  ")
         lines.append(
             f"{'estimate':<30} {'value ± u':>24} {'weight':>8} {'residual':>12} {'E_n':>8}"
         )
@@ -165,7 +164,7 @@ class WeightedMean:
                 f"{textwrap.shorten(name, 30, placeholder='..'):<30} {text_pair(value, u):>24} "
                 f"{weight:8.3f} {residual:12.3g} {error:8.2f}"
             )
-        return "\n".join([*lines, *textwrap.wrap(self.sentence, _WIDTH)])
+        return "\n".join([*lines, *textwrap.wrap(self.sentence, WIDTH)])
 
     def _repr_html_(self) -> str:
         return rounded_table(
@@ -284,10 +283,10 @@ def weighted_mean(estimates: Quantity | Sequence[Quantity]) -> WeightedMean:
         joined,
         names,
         mean,
-        _frozen(weights),
-        _frozen(scale(residual._node.value)),
-        _frozen(scale(residual_u)),
-        _frozen(normalised),
+        freeze(weights),
+        freeze(scale(residual._node.value)),
+        freeze(scale(residual_u)),
+        freeze(normalised),
         goodness,
     )
 
@@ -389,9 +388,3 @@ def _refuse_certain(u: Floats, names: tuple[str, ...]) -> None:
 
 def _unit(quantity: Quantity) -> str:
     return "" if quantity.unit == "1" else f" {quantity.unit}"
-
-
-def _frozen(values: Any) -> Floats:
-    array = np.array(values, dtype=np.float64)
-    array.setflags(write=False)
-    return array

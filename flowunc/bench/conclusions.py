@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from typing import NamedTuple
 
 import numpy as np
@@ -9,6 +10,7 @@ from numpy.typing import NDArray
 
 from flowunc.bench.law_choice import LawChoice, normalised_errors
 from flowunc.bench.sheet import Sheet
+from flowunc.core.component import Component
 from flowunc.core.quantity import Quantity
 from flowunc.pipe.regimes import Regimes
 from flowunc.propagation.contributions import contributions
@@ -140,13 +142,7 @@ def source_variances(quantity: Quantity) -> dict[str, NDArray[np.float64]]:
     zero, are the "manometer resolution"; what was estimated from one sample is one source. In
     labels, a part stands behind a comma.
     """
-    variances: dict[str, NDArray[np.float64]] = {}
-    for part in contributions(quantity._node):
-        pool = part.component.pool
-        label = part.component.label if pool is None else pool.label
-        source = label.partition(",")[0]
-        variances[source] = variances.get(source, 0.0) + part.variances()
-    return variances
+    return _variances(quantity, _source_of)
 
 
 def limiting_sources(quantity: Quantity) -> list[tuple[str, float]]:
@@ -159,11 +155,24 @@ def limiting_instruments(quantity: Quantity) -> list[str]:
 
     As `flowunc.budget_table` groups by "source".
     """
+    variances = _variances(quantity, lambda component: component.source or component.label)
+    return [name for name, _ in _largest(variances, quantity.size)]
+
+
+def _source_of(component: Component) -> str:
+    label = component.label if component.pool is None else component.pool.label
+    return label.partition(",")[0]
+
+
+def _variances(
+    quantity: Quantity, group_of: Callable[[Component], str]
+) -> dict[str, NDArray[np.float64]]:
+    """Return the variance that each group of components gives to each reading, coherent SI."""
     variances: dict[str, NDArray[np.float64]] = {}
     for part in contributions(quantity._node):
-        name = part.component.source or part.component.label
-        variances[name] = variances.get(name, 0.0) + part.variances()
-    return [name for name, _ in _largest(variances, quantity.size)]
+        group = group_of(part.component)
+        variances[group] = variances.get(group, 0.0) + part.variances()
+    return variances
 
 
 def _largest(variances: dict[str, NDArray[np.float64]], size: int) -> list[tuple[str, float]]:

@@ -23,7 +23,7 @@ from flowunc.bench.run_results import RunResults
 from flowunc.core.arguments import check_coverage_factor
 from flowunc.core.display.frames import rounded_table
 from flowunc.core.display.rounding import text_pair
-from flowunc.core.display.tables import mimebundle
+from flowunc.core.display.tables import WIDTH, mimebundle
 from flowunc.core.errors import DimensionError, RangeError
 
 if TYPE_CHECKING:
@@ -31,7 +31,6 @@ if TYPE_CHECKING:
 
 __all__ = ["Consistency", "ConsistencyCheck", "alarms_of", "consistency", "zero_checks"]
 
-_WIDTH = 100
 _WORDS = {"flow": "flow", "pressure_drop": "pressure drop", "friction": "f"}
 # What asks for a look, not only for being read.
 _ALARMS = ("drift found", "disagrees", "inconsistent", "straggler", "outlier", "contradicts")
@@ -115,7 +114,7 @@ class Consistency:
         head = f"Readings against each other: {len(self.checks)} checks, {wrong} for a look"
         lines = [f"{head}; U = {self.k:g} u"]
         for sentence in self.sentences:
-            lines += textwrap.wrap(f"- {sentence}", _WIDTH, subsequent_indent="  ")
+            lines += textwrap.wrap(f"- {sentence}", WIDTH, subsequent_indent="  ")
         return "\n".join(lines)
 
     def _repr_html_(self) -> str:

@@ -32,6 +32,7 @@ _CONTENTS = {
     "seawater": ("salinity", seawater.density, seawater.viscosity),
     "glycerol_water": ("glycerol", glycerol_water.density, glycerol_water.viscosity),
 }
+_TITLES = {"seawater": "seawater", "glycerol_water": "glycerol and water"}
 
 
 @dataclass(frozen=True, eq=False)
@@ -63,6 +64,11 @@ class Mixture:
 
     name: Literal["seawater", "glycerol_water"]
     content: Ratio
+
+    @property
+    def title(self) -> str:
+        """What it is called in a sentence."""
+        return _TITLES[self.name]
 
     def __post_init__(self) -> None:
         given: Any = self.name

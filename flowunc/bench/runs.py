@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from os import PathLike
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
@@ -139,14 +139,18 @@ class Runs(RunDecisions):
         """
         from flowunc.bench import charts
 
-        kinds = {name.removesuffix("_chart") for name in charts.__all__} - {"plan"}
+        kinds: dict[str, Callable[..., Axes]] = {
+            "agreement": charts.agreement_chart,
+            "budget": charts.budget_chart,
+            "distribution": charts.distribution_chart,
+            "friction": charts.friction_chart,
+            "zero": charts.zero_chart,
+        }
         if kind not in kinds:
             raise RangeError(
-                f"chart({kind!r}): {nearest(kind, sorted(kinds))}expected one of "
-                f"{', '.join(sorted(kinds))}"
+                f"chart({kind!r}): {nearest(kind, kinds)}expected one of {', '.join(kinds)}"
             )
-        drawn: Axes = getattr(charts, f"{kind}_chart")(self, ax=ax, **options)
-        return drawn
+        return kinds[kind](self, ax=ax, **options)
 
     def report(
         self,

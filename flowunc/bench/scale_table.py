@@ -20,7 +20,7 @@ from flowunc.instruments.scale import Scale
 
 __all__ = ["INSTRUMENT_KEYS", "made", "read_accuracy", "read_scale"]
 
-I = TypeVar("I", bound=Instrument[Any])  # noqa: E741 - an instrument
+AnyInstrument = TypeVar("AnyInstrument", bound=Instrument[Any])
 
 _SCALE_KEYS = (
     "unit",
@@ -74,7 +74,9 @@ def read_accuracy(table: TomlTable, role: str, *, needed: bool = True) -> tuple[
     return read_statements(table, "accuracy", role)
 
 
-def made(table: TomlTable, kind: type[I], scale: Scale, /, *arguments: Any, **options: Any) -> I:
+def made(
+    table: TomlTable, kind: type[AnyInstrument], scale: Scale, /, *arguments: Any, **options: Any
+) -> AnyInstrument:
     """Make an instrument; what it complains about is about its section."""
     try:
         return kind(scale, *arguments, **options)

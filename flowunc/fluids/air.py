@@ -111,7 +111,7 @@ def density(
     return Density._from_node(result._node, label="air density")
 
 
-def _cipm_2007(T: Ratio, p: Ratio, h: Ratio, carbon_dioxide: Ratio) -> Ratio:  # noqa: N803
+def _cipm_2007(T: Ratio, p: Ratio, h: Ratio, carbon_dioxide: Ratio) -> Ratio:  # noqa: N803 - T is the symbol of the source
     """Return the density in kg/m3 from kelvin, pascal and fractions, all as pure numbers."""
     t = T - 273.15
     A, B, C, D = data.AIR_SATURATION

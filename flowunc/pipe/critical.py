@@ -8,7 +8,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from flowunc.core.display.tables import mimebundle, paragraphs
+from flowunc.core.display.tables import WIDTH, mimebundle, paragraphs
 from flowunc.core.errors import RangeError, ShapeError
 from flowunc.core.kinds import Ratio, ReynoldsNumber
 from flowunc.core.naming import named_argument
@@ -18,7 +18,6 @@ __all__ = ["CriticalReynolds", "critical_reynolds"]
 
 _NAME = "critical_reynolds"
 _NOTES = ("laminar", "transitional", "turbulent")
-_WIDTH = 100
 
 
 @dataclass(frozen=True, eq=False)
@@ -77,7 +76,7 @@ class CriticalReynolds:
         return text
 
     def __str__(self) -> str:
-        return "\n".join([str(self.reynolds), *textwrap.wrap(self.sentence, _WIDTH)])
+        return "\n".join([str(self.reynolds), *textwrap.wrap(self.sentence, WIDTH)])
 
     def _repr_html_(self) -> str:
         return paragraphs([str(self.reynolds), self.sentence])

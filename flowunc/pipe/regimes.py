@@ -13,7 +13,7 @@ import numpy as np
 
 from flowunc.core.display.frames import rounded_table
 from flowunc.core.display.rounding import round_cells
-from flowunc.core.display.tables import mimebundle
+from flowunc.core.display.tables import mimebundle, row_names
 from flowunc.core.kinds import ReynoldsNumber, require_kind
 from flowunc.core.quantity import Numbers
 from flowunc.pipe.shares import check_pair, most_probable, shares
@@ -98,9 +98,8 @@ class Regimes:
             f"laminar below Re {self.laminar_below:g}, turbulent above {self.turbulent_above:g}; "
             f"probabilities from {self.trials} draws"
         )
-        labels = self.names or tuple(map(str, range(np.size(self.reynolds.value))))
-        shown = [label[:_LONGEST_NAME] for label in labels[:_MOST_LINES]]
-        wide = max([4, *map(len, shown)])
+        count = min(np.size(self.reynolds.value), _MOST_LINES)
+        shown, wide = row_names(self.names, count, longest=_LONGEST_NAME)
         lines = [
             head,
             f"{'run':>{wide}}         Re      u(Re)   "

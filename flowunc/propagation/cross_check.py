@@ -16,7 +16,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from flowunc.core.arguments import check_level
-from flowunc.core.display.tables import mimebundle
+from flowunc.core.display.tables import mimebundle, row_names
 from flowunc.core.errors import DimensionError, PropagationError
 from flowunc.core.quantity import Quantity
 from flowunc.propagation.draws import check_seed
@@ -203,9 +203,7 @@ class CrossCheck:
             f"{self.digits} digit{'s' if self.digits > 1 else ''} of u"
         )
         lines = textwrap.wrap(heading, 99, subsequent_indent="  ")
-        names = [name[:_LONGEST_NAME] for name in self.names]
-        names = names or [str(row) for row in range(len(self.verdicts))]
-        width = max([3, *map(len, names)])
+        names, width = row_names(self.names, len(self.verdicts), longest=_LONGEST_NAME, least=3)
         for row, verdict in enumerate(self.verdicts):
             place = "" if self.quantity.ndim == 0 else f"{names[row]:>{width}} "
             start = f"  {place}{verdict:9s} "

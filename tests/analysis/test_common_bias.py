@@ -196,7 +196,7 @@ def test_zero_of_a_set_is_taken_by_itself() -> None:
 def test_what_is_plausible_against_a_statement(
     statement: object, allowed: float, stated: str
 ) -> None:
-    zero = Length(0.0, "mm", statement, label="zero")  # type: ignore[arg-type]
+    zero = Length(0.0, "mm", statement, label="zero")  # type: ignore[arg-type]  # object: any case of the table
     for size, plausible in ((0.999, True), (1.001, False)):
         found = common_bias(lengths([-size * allowed] * 4, 0.2, zero)).explanations[0]
         assert found.offset.value == pytest.approx(size * allowed, rel=1e-9)
@@ -294,7 +294,7 @@ def test_reading_without_uncertainty() -> None:
 
 def test_refusals() -> None:
     with pytest.raises(DimensionError, match="agreement or a quantity"):
-        common_bias(3.0)  # type: ignore[arg-type]
+        common_bias(3.0)  # type: ignore[arg-type]  # that is what is tested
     with pytest.raises(DimensionError, match="difference"):
         common_bias(Temperature([20, 21], "degC", shared(limits(0.1))))
 

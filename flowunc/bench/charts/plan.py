@@ -104,12 +104,12 @@ def plan_chart(
         raise RangeError(f"{_FUNCTION}(kind={kind!r}): expected 'inclination' or 'meter'")
     if isinstance(plan, Plan):
         _refuse_conditions(temperature=temperature, scatter=scatter, level=level, k=k)
-        conditions = plan.conditions.searching()
+        conditions = plan.conditions
         names = plan.meters if meters is None else check_meters(meters, conditions.bench, _FUNCTION)
         number = plan.repeats[-1] if repeats is None else check_repeats([repeats], _FUNCTION)[0]
     elif isinstance(plan, Bench):
         made = Conditions.checked(plan, temperature, scatter, level, k, _FUNCTION)
-        conditions = made.searching()
+        conditions = made
         names = check_meters(meters, conditions.bench, _FUNCTION)
         number = 1 if repeats is None else check_repeats([repeats], _FUNCTION)[0]
     else:

@@ -67,10 +67,6 @@ class Conditions:
             k=k,
         )
 
-    def searching(self) -> Self:
-        """Return what a search may try out: a bench keeps nothing of the angles it is tried at."""
-        return self
-
     @property
     def coverage(self) -> str:
         """Coverage in words: "95 %" or "k = 2"."""

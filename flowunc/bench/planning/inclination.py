@@ -160,7 +160,7 @@ def best_inclination(
     >>> best_inclination(bench, VolumeFlowRate(90, "L/h")).position
     'interior'
     """
-    conditions = Conditions.checked(bench, temperature, scatter, level, k, _FUNCTION).searching()
+    conditions = Conditions.checked(bench, temperature, scatter, level, k, _FUNCTION)
     refuse_fixed(
         conditions.bench, _FUNCTION, "is no best one; plan(bench, flows=...) gives its U(f)/f"
     )

@@ -144,7 +144,7 @@ def worthwhile_repeats(
     >>> list(found.table()["repeats"][:3])
     [1, 2, 3]
     """
-    conditions = Conditions.checked(bench, temperature, scatter, level, k, _FUNCTION).searching()
+    conditions = Conditions.checked(bench, temperature, scatter, level, k, _FUNCTION)
     if all(given is None for given in conditions.scatter):
         raise StatementError(
             f"{_FUNCTION}: no scatter expected; without it no repeat gains anything, as the "

@@ -243,11 +243,11 @@ class Plan:
 
     def text(self) -> str:
         """Return the printed plan: the best choice for each flow, and what follows from it."""
-        searching, most = self.conditions.searching(), self.repeats[-1]
-        found = [find_crossover(searching, pair, most) for pair in pairwise(self.meters)]
+        most = self.repeats[-1]
+        found = [find_crossover(self.conditions, pair, most) for pair in pairwise(self.meters)]
         sentences = [crossover.sentence for crossover in found]
         if self.results is not None:
-            smallest = find_smallest_flow(searching, self.target, self.meters, most)
+            smallest = find_smallest_flow(self.conditions, self.target, self.meters, most)
             with_repeats = f" ({most} repeats)" if most > 1 else ""
             sentences.append(f"{smallest.sentence[:-1]}{with_repeats}.")
         settings = self.settings() if self._bench.inclines else None

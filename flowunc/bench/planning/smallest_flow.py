@@ -138,7 +138,7 @@ def smallest_flow(
     >>> smallest_flow(bench, Ratio(10, "%")).meter
     'small'
     """
-    conditions = Conditions.checked(bench, temperature, scatter, level, k, _FUNCTION).searching()
+    conditions = Conditions.checked(bench, temperature, scatter, level, k, _FUNCTION)
     wanted = check_fraction(target, _FUNCTION, "target")
     names = check_meters(meters, conditions.bench, _FUNCTION)
     number = check_repeats([repeats], _FUNCTION)[0]

@@ -22,8 +22,6 @@ __all__ = ["plan_text"]
 
 Line = dict[Hashable, Any]
 
-_MIXTURES = {"seawater": "seawater", "glycerol_water": "glycerol and water"}
-
 
 def plan_text(
     conditions: Conditions,
@@ -75,7 +73,7 @@ def _liquid(bench: Bench) -> str:
     if bench.liquid is None:
         return "Pure water" if bench.water == "pure" else "Water"
     if isinstance(bench.liquid, Mixture):
-        name = _MIXTURES[bench.liquid.name]
+        name = bench.liquid.title
     else:
         name = str(getattr(bench.liquid, "label", "")) or "liquid"
     return f"{name[0].upper()}{name[1:]}"

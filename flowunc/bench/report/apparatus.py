@@ -63,9 +63,9 @@ _FORMULAS = {
     ),
     "transmitter": Formula("Δp = p − z", r"\Delta p = p - z"),
 }
-_MIXTURES = {
-    "seawater": ("seawater", "[UNESCO 44] and [Sharqawy 2010]"),
-    "glycerol_water": ("glycerol and water", "[Volk 2018] and [Cheng 2008]"),
+_CORRELATIONS = {
+    "seawater": "[UNESCO 44] and [Sharqawy 2010]",
+    "glycerol_water": "[Volk 2018] and [Cheng 2008]",
 }
 
 
@@ -86,7 +86,7 @@ def liquid_name(bench: Bench) -> str:
     if bench.liquid is None:
         return "tap water" if bench.water == "tap" else "pure water"
     if isinstance(bench.liquid, Mixture):
-        return _MIXTURES[bench.liquid.name][0]
+        return bench.liquid.title
     return str(getattr(bench.liquid, "label", "")) or "a liquid with tabulated properties"
 
 
@@ -94,7 +94,9 @@ def liquid_text(bench: Bench) -> str:
     """Say where density and viscosity of what flows come from."""
     text = "Density ρ and viscosity μ follow from the temperature of the liquid"
     if isinstance(bench.liquid, Mixture):
-        return f"{text} by correlations for {liquid_name(bench)} {_MIXTURES[bench.liquid.name][1]}."
+        return (
+            f"{text} by correlations for {bench.liquid.title} {_CORRELATIONS[bench.liquid.name]}."
+        )
     if bench.liquid is not None:
         return f"{text} by what the bench states of it."
     text += ", water at 0.1 MPa [IAPWS SR6-08]."

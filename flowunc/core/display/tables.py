@@ -13,7 +13,15 @@ from dataclasses import dataclass
 from html import escape
 from typing import Any
 
-__all__ = ["WIDTH", "ShownTable", "mimebundle", "paragraphs", "table_html", "wrapped"]
+__all__ = [
+    "WIDTH",
+    "ShownTable",
+    "mimebundle",
+    "paragraphs",
+    "row_names",
+    "table_html",
+    "wrapped",
+]
 
 WIDTH = 100
 _NARROWEST = 16  # columns that a text is left
@@ -299,3 +307,14 @@ def _tex_number(found: re.Match[str]) -> str:
     if found["digits"] is None:
         return "$-$"
     return rf"${found['digits']} \times 10^{{{int(found['power'])}}}$"
+
+
+def row_names(
+    names: Sequence[str], count: int, *, longest: int, least: int = 4
+) -> tuple[list[str], int]:
+    """Return what rows are called in a text, cut to ``longest``, and the width of their column.
+
+    Numbers from 0 stand for names that are not given.
+    """
+    shown = [name[:longest] for name in names or map(str, range(count))][:count]
+    return shown, max([least, *map(len, shown)])

@@ -70,7 +70,7 @@ def test_a_curve_begins_where_the_columns_fit_the_board(example_bench: Bench) ->
     head = f * 2.0 / 0.016 * velocity**2 / (2 * 9.808)
     conditions = Conditions.checked(
         example_bench, Temperature(20.0, "degC"), None, None, 2.0, "test"
-    ).searching()
+    )
     found = inclination_curve(conditions, VolumeFlowRate(600, "L/h"), ("large",), 1)
     expected = math.degrees(math.asin(head / 0.7))
     # air above the columns makes them 0.12 % longer
