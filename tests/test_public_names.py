@@ -1,195 +1,21 @@
-"""What `import flowunc` offers: exactly the documented names, each with its docstring."""
+"""What `import flowunc` offers: exactly the listed names, each with its docstring."""
 
 from __future__ import annotations
 
+import ast
 import importlib
 import inspect
 from collections.abc import Iterator
+from pathlib import Path
 from types import ModuleType
 
 import pytest
 
 import flowunc
 
-DOCUMENTED = {
-    "statements of uncertainty": [
-        "arcsine",
-        "error_limit",
-        "expanded",
-        "exponential",
-        "limits",
-        "percent_of_full_scale",
-        "percent_of_reading",
-        "repeated",
-        "shared",
-        "standard",
-        "trapezoidal",
-        "triangular",
-    ],
-    "typed quantities": [
-        "Acceleration",
-        "Angle",
-        "Area",
-        "Density",
-        "DynamicViscosity",
-        "FrictionFactor",
-        "KinematicViscosity",
-        "Length",
-        "Mass",
-        "MassFlowRate",
-        "Pressure",
-        "Quantity",
-        "Ratio",
-        "ReynoldsNumber",
-        "Temperature",
-        "Time",
-        "Velocity",
-        "Volume",
-        "VolumeFlowRate",
-    ],
-    "operations on quantities": [
-        "Component",
-        "apply",
-        "concatenate",
-        "monte_carlo",
-        "monte_carlo_joint",
-    ],
-    "other programs": [
-        "from_frame",
-        "from_json",
-        "from_pint",
-        "to_frame",
-        "to_json",
-        "to_pint",
-    ],
-    "instruments": [
-        "InvertedUTubeManometer",
-        "OrificePlate",
-        "PressureTransmitter",
-        "VenturiTube",
-        "capillarity",
-        "capillary_rise",
-        "mean_of_repeats",
-        "switching_error",
-        "swinging",
-        "read_band",
-        "CorrectionTable",
-        "EmergentStem",
-        "PlatinumResistance",
-        "iec_60751",
-        "Rule",
-        "Caliper",
-        "thermally_expanded",
-        "bore_from_diameters",
-        "bore_from_water_mass",
-        "roughness_of",
-        "Balance",
-        "InclinedManometer",
-        "Scale",
-        "Stopwatch",
-        "Thermometer",
-        "TimedCollection",
-        "UTubeManometer",
-        "VariableAreaMeter",
-        "Vessel",
-        "WellManometer",
-    ],
-    "fluids": [
-        "TabulatedLiquid",
-        "air",
-        "gauge_liquids",
-        "glycerol_water",
-        "gravity",
-        "seawater",
-        "water",
-    ],
-    "pipe": [
-        "centreline_ratio",
-        "critical_reynolds",
-        "darcy_friction_factor",
-        "developed_flow",
-        "dye_front_velocity",
-        "entrance_length",
-        "fanning",
-        "flow_from_drop",
-        "friction_velocity",
-        "head_loss",
-        "hydraulic_gradient",
-        "laminar_velocity",
-        "laws",
-        "mean_velocity",
-        "mean_velocity_from_centreline",
-        "minor_loss",
-        "power_law_exponent",
-        "pressure_from_head",
-        "regime",
-        "roughness_from_friction",
-        "reynolds_number",
-        "roughness_reynolds_number",
-        "turbulent_velocity",
-        "viscosity_from_laminar_drop",
-        "viscous_sublayer_thickness",
-        "wall_regime",
-        "wall_shear_stress",
-    ],
-    "what limits a result": ["budget_table", "improvements", "shortcuts"],
-    "for annotations": [
-        "Agreement",
-        "CrossCheck",
-        "Instrument",
-        "JointResult",
-        "MonteCarloResult",
-        "Plan",
-        "SecondOrder",
-        "Sheet",
-        "Statement",
-    ],
-    "tables to read": ["rounded_budget", "rounded_table"],
-    "checks and conclusions": [
-        "agreement",
-        "common_bias",
-        "compare_laws",
-        "consistency",
-        "cross_check",
-        "drawn_agreement",
-        "outliers",
-        "residual_pattern",
-        "second_order",
-        "weighted_mean",
-    ],
-    "fits": [
-        "fit_calibration",
-        "fit_laminar_constant",
-        "fit_line",
-        "fit_power_law",
-        "fit_roughness",
-    ],
-    "planning": [
-        "best_inclination",
-        "compare_with_plan",
-        "meter_crossover",
-        "plan",
-        "smallest_flow",
-        "worthwhile_repeats",
-    ],
-    "bench": ["Bench", "Runs", "analyse", "load_bench", "read_sheet"],
-    "errors and warnings": [
-        "BenchError",
-        "DimensionError",
-        "DocumentError",
-        "FlowuncError",
-        "FlowuncWarning",
-        "MissingPackageError",
-        "PropagationError",
-        "RangeError",
-        "ReportError",
-        "ShapeError",
-        "SheetError",
-        "StatementError",
-        "UnitError",
-    ],
-}
-NAMES = sorted(name for group in DOCUMENTED.values() for name in group)
+# Written down once for type checkers, as imports, and once for the interpreter, as places.
+SOURCE = Path(flowunc.__file__).read_text(encoding="utf-8")
+NAMES = flowunc.__all__
 LAYERS = ("core", "propagation", "instruments", "fluids", "pipe", "analysis", "bench")
 # What the documentation promises of the modules that are themselves public names.
 IN_MODULES = {
@@ -219,17 +45,54 @@ def public_members(kind: type) -> Iterator[tuple[str, object]]:
                 yield f"{ancestor.__name__}.{name}", member.__func__
 
 
-def test_all_is_the_documented_list() -> None:
-    listed = set(flowunc.__all__)
-    assert len(listed) == len(flowunc.__all__), "a name is listed twice"
-    missing, surplus = sorted(set(NAMES) - listed), sorted(listed - set(NAMES))
-    assert (missing, surplus) == ([], []), f"not in __all__: {missing}; undocumented: {surplus}"
+def names_by_place(source: str) -> dict[str, list[str]]:
+    """Read what the block for type checkers imports: names by the module they come from."""
+    (block,) = (
+        node
+        for node in ast.parse(source).body
+        if isinstance(node, ast.If) and ast.unparse(node.test) == "TYPE_CHECKING"
+    )
+    found: dict[str, list[str]] = {}
+    for node in block.body:
+        assert isinstance(node, ast.ImportFrom)
+        for alias in node.names:
+            # Only `name as name` is handed on to the modules that import it (PEP 484).
+            assert alias.asname == alias.name, f"write {alias.name} as {alias.name}"
+            found.setdefault(str(node.module), []).append(alias.name)
+    return found
+
+
+def test_type_checkers_and_the_interpreter_have_the_same_names_from_the_same_places() -> None:
+    places = {f"flowunc.{place}": names.split() for place, names in flowunc._PLACES.items()}
+    assert names_by_place(SOURCE) == places
+    assert list(flowunc._PLACES) == sorted(flowunc._PLACES)
+    assert [names for names in places.values() if names != sorted(names)] == []
+
+
+def test_all_is_each_of_these_names_once() -> None:
+    listed = [name for names in flowunc._PLACES.values() for name in names.split()]
+    assert sorted(listed) == flowunc.__all__ == sorted(set(listed))
+    assert not set(listed) & set(LAYERS), "a loaded layer would hide a name"
+
+
+def test_a_name_missing_on_one_side_is_seen() -> None:
+    line = "    from flowunc.core.kinds import Length as Length\n"
+    assert SOURCE.count(line) == 1
+    assert names_by_place(SOURCE.replace(line, "")) != names_by_place(SOURCE)
+    with pytest.raises(AssertionError, match="write Length as Length"):
+        names_by_place(SOURCE.replace(" Length as Length", " Length"))
 
 
 def test_nothing_else_is_visible() -> None:
-    # A layer becomes an attribute by being imported; `annotations` is left by the future import.
-    visible = {name for name in vars(flowunc) if not name.startswith("_")}
-    assert visible - {*NAMES, *LAYERS, "annotations"} == set()
+    visible = {name for name in dir(flowunc) if not name.startswith("_")}
+    assert visible == {*NAMES, *LAYERS}
+    assert set(flowunc._LAYERS) == set(LAYERS)
+
+
+@pytest.mark.parametrize("name", NAMES)
+def test_name_is_the_one_of_its_place(name: str) -> None:
+    place = flowunc._PLACE_OF[name]
+    assert getattr(flowunc, name) is getattr(importlib.import_module(f"flowunc.{place}"), name)
 
 
 @pytest.mark.parametrize("name", NAMES)

@@ -3,9 +3,10 @@
 What it holds, lowest first:
 
 - `errors`: the error tree and the warning.
-- `dimensions`, `unit_table`, `units`: exact factors from the text a user writes.
-- `distributions`, `component`: the elementary sources of uncertainty.
+- `dimensions`, `unit_notation`, `unit_table`, `units`: exact factors from the text a user writes.
+- `law_parameters`, `distributions`, `component`: the elementary sources of uncertainty.
 - `memory`: room for the values of the record.
+- `magnitude`: squares of numbers of any size.
 - `operations`, `record`: the graph that arithmetic writes down.
 - `piecewise_cubic`: a smooth curve through the entries of a table, as one operation.
 - `rewriting`: copies of a record with other inputs.
@@ -22,9 +23,10 @@ What it holds, lowest first:
 It may use numpy, and of scipy constants, special and interpolate, and nothing else of flowunc.
 """
 
+from flowunc.core import kinds  # from the first quantity on, arithmetic gives typed ones
 from flowunc.core.apply import apply
 from flowunc.core.component import Component, Pool, Term
 from flowunc.core.quantity import Quantity
 from flowunc.core.readings import concatenate
 
-__all__ = ["Component", "Pool", "Quantity", "Term", "apply", "concatenate"]
+__all__ = ["Component", "Pool", "Quantity", "Term", "apply", "concatenate", "kinds"]

@@ -10,7 +10,7 @@ from __future__ import annotations
 
 import pickle
 from collections.abc import Callable
-from typing import Any
+from typing import Any, NoReturn
 
 import numpy as np
 from numpy.typing import NDArray
@@ -269,7 +269,6 @@ class UserFunction(Elementwise):
             if not bad.any():
                 return slope
         self._refuse(int(np.flatnonzero(bad)[0]), at, error, kinked)
-        return slope
 
     def _extrapolated(
         self,
@@ -346,7 +345,7 @@ class UserFunction(Elementwise):
         at: NDArray[np.float64],
         error: NDArray[np.float64],
         kinked: NDArray[np.bool_],
-    ) -> None:
+    ) -> NoReturn:
         what = (
             "is not differentiable there (its slope differs on the two sides)"
             if kinked[row]

@@ -10,9 +10,12 @@ import numpy as np
 from numpy.typing import NDArray
 
 from flowunc.core.errors import DimensionError, RangeError, ShapeError, StatementError
+from flowunc.core.law_parameters import LEAST_DOF
 from flowunc.core.rules import Operand
 
 __all__ = ["check_coverage_factor", "check_dof", "check_level", "read_values"]
+
+_NO_NUMBERS = (str, bytes, bool, np.bool_)
 
 
 def read_values(values: Any, what: str) -> NDArray[np.float64]:
@@ -22,8 +25,11 @@ def read_values(values: Any, what: str) -> NDArray[np.float64]:
     if _is_no_number(values) or np.ma.is_masked(values):
         raise RangeError(f"{what}: got {values!r}; expected a number or a list of numbers")
     try:
+        # before NumPy reads them: of a masked entry it would warn and make NaN
+        if any(_is_no_number(entry) for entry in _entries(values)):
+            raise ValueError
         raw = np.asarray(values)
-        entries = raw.flat if raw.dtype.kind == "O" else _entries(values)
+        entries = raw.flat if raw.dtype.kind == "O" else ()
         if raw.dtype.kind not in "iufO" or any(_is_no_number(entry) for entry in entries):
             raise ValueError
         array: NDArray[np.float64] = raw.astype(np.float64, copy=False)
@@ -45,7 +51,7 @@ def read_values(values: Any, what: str) -> NDArray[np.float64]:
 
 
 def _is_no_number(value: Any) -> bool:
-    return value is None or isinstance(value, (str, bytes, bool, np.bool_))
+    return value is None or value is np.ma.masked or isinstance(value, _NO_NUMBERS)
 
 
 def _entries(values: Any) -> Any:
@@ -76,11 +82,11 @@ def check_coverage_factor(k: Any, name: str) -> float:
 
 
 def check_dof(dof: Any, name: str) -> float:
-    """Return degrees of freedom, refused unless above 0."""
+    """Return degrees of freedom, refused unless above 0 and not absurdly few."""
     is_number = isinstance(dof, (int, float, np.number)) and not isinstance(dof, bool)
-    if not is_number or not (dof == math.inf or 0 < dof <= sys.float_info.max):
+    if not is_number or not (dof == math.inf or LEAST_DOF <= dof <= sys.float_info.max):
         raise StatementError(
-            f"{name}(dof={dof!r}): expected degrees of freedom above 0, for example n - 1 "
-            "for n repeats"
+            f"{name}(dof={dof!r}): expected degrees of freedom above 0 ({LEAST_DOF:g} at least), "
+            "for example n - 1 for n repeats"
         )
     return float(dof)

@@ -29,8 +29,8 @@ class Arithmetic(Operand):
         return apply_rule(rules.add, self, other)
 
     def __radd__(self, other: Any) -> Any:
-        # sum() starts from the plain number 0, whatever the dimension
-        if isinstance(other, int) and other == 0:
+        # sum() starts from the plain number 0, whatever the dimension; False is no number
+        if type(other) is int and other == 0:
             return self
         return apply_rule(rules.add, other, self)
 

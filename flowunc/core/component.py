@@ -16,8 +16,10 @@ from typing import Any, Literal
 import numpy as np
 from numpy.typing import NDArray
 
+from flowunc.core import engine
 from flowunc.core.distributions import Distribution
 from flowunc.core.errors import StatementError
+from flowunc.core.law_parameters import LEAST_DOF
 from flowunc.core.units import Unit
 
 __all__ = ["Component", "Pool", "Term"]
@@ -96,10 +98,10 @@ class Component:
 
     def __post_init__(self) -> None:
         dof = np.asarray(self.dof, dtype=float)
-        if not bool(np.all(dof > 0)):
+        if not bool(np.all(dof >= LEAST_DOF)):
             raise StatementError(
-                f"degrees of freedom {self.dof!r} of component '{self.label}': "
-                "expected numbers above 0 (infinite where the uncertainty is certain)"
+                f"degrees of freedom {self.dof!r} of component '{self.label}': expected numbers "
+                f"above 0, {LEAST_DOF:g} at least (infinite where the uncertainty is certain)"
             )
         _alive.setdefault(self.key, self)
 
@@ -113,7 +115,12 @@ class Component:
         return hash(self.key)
 
 
+_KEY = [part.name for part in fields(Component)].index("key")
+
+
 def _restored(*parts: Any) -> Component:
+    if str(parts[_KEY]).startswith("flowunc."):
+        engine.load_layers()  # a built-in one: that of the module which states it comes first
     component = Component(*parts)
     return _alive.get(component.key, component)
 

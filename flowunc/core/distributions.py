@@ -10,62 +10,27 @@ from __future__ import annotations
 
 import math
 from abc import ABC, abstractmethod
-from collections.abc import Callable
+from collections.abc import Callable, Iterable
 from dataclasses import dataclass, field, fields
 from typing import Any, ClassVar, Self, TypeAlias
 
 import numpy as np
 import scipy
-from numpy.typing import ArrayLike, NDArray
+from numpy.typing import ArrayLike
 
 from flowunc.core.errors import RangeError, ShapeError, StatementError
+from flowunc.core.law_parameters import LIMITS, Floats, Parameter, parameter, require, shaped
 
 __all__ = ["Arcsine", "Distribution", "Exponential", "InexactRectangular", "Normal"]
 __all__ += ["Rectangular", "ScaledT", "Trapezoidal", "Triangular"]
 
-Floats: TypeAlias = NDArray[np.float64]
-Parameter: TypeAlias = float | Floats  # what array-like `Given` to a constructor is read back as
-Given: TypeAlias = Any
+Given: TypeAlias = Any  # array-like, read back as a `Parameter`
 
-_LIMITS = {  # of a parameter, by its name; any other is a length
-    "mean": (-math.inf, math.inf, "a number"),
-    "top": (0.0, 1.0, "0 to 1, the top width over the base width"),
-    "dof": (math.ulp(0.0), math.inf, "above 0"),
-}
 # Taylor series of sin(pi z) in odd powers of z, highest first; on |z| <= 1/2 the first term left
 # out is below 3e-16. Built from plain products, the draws are alike on every processor.
 _SINE = [(-1) ** k * math.pi ** (2 * k + 1) / math.factorial(2 * k + 1) for k in range(9, -1, -1)]
 # e + (1 - e) ln(1 - e) = sum of e^k/(k (k - 1)) from k = 2; for e < 1/4 complete to 1e-16.
 _WEDGE = [1.0 / (k * (k - 1)) for k in range(2, 27)]
-
-
-def _shaped(value: Any) -> Parameter:
-    return value if np.ndim(value) else float(value)
-
-
-def _require(owner: str, name: str, value: Parameter, good: Any, expected: str) -> None:
-    """Refuse a parameter, naming the first offending value."""
-    if not good.all():
-        first = int(np.argmin(good))
-        found = f"{value}" if not np.ndim(value) else f"{np.ravel(value)[first]} at reading {first}"
-        raise StatementError(f"{owner} distribution: {name} is {found}; expected {expected}")
-
-
-def _parameter(owner: str, name: str, given: Any) -> Parameter:
-    """Turn what was given into a float or a read-only array of its own."""
-    if isinstance(given, float) and math.isfinite(given):
-        return float(given) + 0.0  # -0.0 becomes 0.0: what is equal has equal bytes
-    expected = "a finite number, or a 1-d array with one for each reading"
-    try:
-        array = np.asarray(given)
-    except ValueError:  # rows of different lengths
-        array = np.asarray(None)
-    if array.ndim > 1 or (array.dtype.kind not in "iuf" and array.size):
-        raise StatementError(f"{owner} distribution: {name} is {given!r}; expected {expected}")
-    numbers = np.asarray(array.astype(np.float64) + 0.0)
-    _require(owner, name, numbers, np.isfinite(numbers), expected)
-    numbers.flags.writeable = False
-    return _shaped(numbers)
 
 
 @dataclass(frozen=True, eq=False)
@@ -81,10 +46,10 @@ class Distribution(ABC):
 
     def __post_init__(self) -> None:
         for name in [item.name for item in fields(self) if item.init]:
-            value = _parameter(self.name, name, getattr(self, name))
-            low, high, expected = _LIMITS.get(name, (0.0, math.inf, "0 or more; drop the sign"))
+            value = parameter(self.name, name, getattr(self, name))
+            low, high, expected = LIMITS.get(name, (0.0, math.inf, "0 or more; drop the sign"))
             good = np.greater_equal(value, low) & np.less_equal(value, high)
-            _require(self.name, name, value, good, expected)
+            require(self.name, name, value, good, expected)
             object.__setattr__(self, name, value)
         self._check(self._parameters())
 
@@ -112,7 +77,7 @@ class Distribution(ABC):
     @property
     def standard_uncertainty(self) -> Parameter:
         """Give what the law of propagation uses, in the unit of the error."""
-        return _shaped(np.abs(self._parameters()[0]) * self._ratio)
+        return shaped(np.abs(self._parameters()[0]) * self._ratio)
 
     @property
     def standard_deviation(self) -> Parameter:
@@ -142,11 +107,13 @@ class Distribution(ABC):
 
     def scaled(self, factor: ArrayLike) -> Self:
         """Give the distribution of factor times the error; a factor of either sign, or an array."""
-        by = _parameter(self.name, "factor", factor)
+        by = parameter(self.name, "factor", factor)
         values = self._parameters()
         self._check((*values, by))
         by = by if self._signed else np.abs(by)
-        return type(self)(*(v * by for v in values[: self._lengths]), *values[self._lengths :])
+        with np.errstate(over="ignore"):  # an infinite length is refused as any other
+            lengths = [v * by for v in values[: self._lengths]]
+        return type(self)(*lengths, *values[self._lengths :])
 
     def sample(self, generator: np.random.Generator, out: Floats) -> None:
         """Fill a contiguous 1-d float64 array; neither its length nor splitting changes a draw."""
@@ -154,7 +121,13 @@ class Distribution(ABC):
         if out.ndim != 1 or out.dtype != np.float64 or not out.flags.c_contiguous:
             given = f"out is a {out.dtype} array of shape {out.shape}; expected contiguous 1-d "
             raise ShapeError(given + "float64, such as numpy.empty(n)")
-        self._draw(generator, out)
+        self.sample_rows([generator], out[None, :])
+
+    def sample_rows(self, generators: Iterable[np.random.Generator], out: Floats) -> None:
+        """Fill contiguous rows of float64, shape (n, count), each from a generator of its own."""
+        for generator, row in zip(generators, out, strict=True):
+            self._draw(generator, row)
+        self._form(out)
 
     def quantile(self, p: ArrayLike) -> Floats:
         """Give the error not exceeded with probability p, above 0 and below 1."""
@@ -184,6 +157,9 @@ class Distribution(ABC):
     @abstractmethod
     def _draw(self, generator: np.random.Generator, out: Floats) -> None: ...
 
+    def _form(self, out: Floats) -> None:
+        out *= self._parameters()[0]
+
     def _quantile(self, p: Floats) -> Floats:
         # 1 - p is exact for p >= 1/2, so the upper tail loses nothing that p still holds.
         return np.asarray(np.copysign(self._upper(np.minimum(p, 1.0 - p)), p - 0.5))
@@ -206,7 +182,6 @@ class Normal(Distribution):
 
     def _draw(self, generator: np.random.Generator, out: Floats) -> None:
         generator.standard_normal(out=out)
-        out *= self.u
 
     def _upper(self, tail: Floats) -> Any:
         return np.negative(scipy.special.ndtri(tail))
@@ -226,13 +201,13 @@ class Trapezoidal(Distribution):
     @property
     def standard_uncertainty(self) -> Parameter:
         """Give what the law of propagation uses, in the unit of the error."""
-        return _shaped(self.half_width * ((1.0 + self.top**2) / 6.0) ** 0.5)
+        return shaped(self.half_width * ((1.0 + self.top**2) / 6.0) ** 0.5)
 
     def _draw(self, generator: np.random.Generator, out: Floats) -> None:
         pairs = generator.random((out.size, 2))
         pairs -= 0.5
-        np.multiply(pairs[:, 0], self.half_width * (1.0 + self.top), out=out)
-        pairs[:, 1] *= self.half_width * (1.0 - self.top)
+        np.multiply(pairs[:, 0], 1.0 + self.top, out=out)
+        pairs[:, 1] *= 1.0 - self.top
         out += pairs[:, 1]
 
     def _upper(self, tail: Floats) -> Any:
@@ -258,7 +233,10 @@ class Rectangular(Trapezoidal):
         return np.asarray(2.0 * (p - 0.5))
 
     def _draw(self, generator: np.random.Generator, out: Floats) -> None:
-        np.subtract(generator.random(out=out), 0.5, out=out)
+        generator.random(out=out)
+
+    def _form(self, out: Floats) -> None:
+        out -= 0.5
         out *= 2.0 * self.half_width
 
 
@@ -280,6 +258,8 @@ class Arcsine(Distribution):
 
     def _draw(self, generator: np.random.Generator, out: Floats) -> None:
         generator.random(out=out)
+
+    def _form(self, out: Floats) -> None:
         out -= 0.5
         square = out * out
         series = np.full_like(out, _SINE[0])
@@ -307,7 +287,6 @@ class Exponential(Distribution):
     def _draw(self, generator: np.random.Generator, out: Floats) -> None:
         generator.standard_exponential(out=out)
         out -= 1.0
-        out *= self.mean
 
     def _quantile(self, p: Floats) -> Floats:
         return -1.0 - (np.log1p(-p) if self.mean > 0.0 else np.log(p))
@@ -330,16 +309,20 @@ class ScaledT(Distribution):
         """Give the standard deviation of the distribution itself; infinite up to dof = 2."""
         with np.errstate(divide="ignore", invalid="ignore"):
             wide = self.scale * np.sqrt(self.dof / np.maximum(np.subtract(self.dof, 2.0), 0.0))
-        return _shaped(np.where(np.equal(self.scale, 0.0), 0.0, wide))
+        return shaped(np.where(np.equal(self.scale, 0.0), 0.0, wide))
 
     def _draw(self, generator: np.random.Generator, out: Floats) -> None:
-        np.multiply(generator.standard_t(self.dof, out.size), self.scale, out=out)
+        out[:] = generator.standard_t(self.dof, out.size)
 
     def _upper(self, tail: Floats) -> Any:
         return np.negative(scipy.special.stdtrit(self.dof, tail))
 
     def _tail(self, x: Floats) -> Any:
-        return scipy.special.stdtr(self.dof, -x)
+        far: Floats = scipy.special.stdtr(self.dof, -x)
+        if self.dof != 1.0:
+            return far
+        # SciPy 1.17 is off by up to 6e-10 near the middle of the Cauchy law
+        return np.where(x < 1.0, 0.5 - np.arctan(x) / math.pi, far)
 
 
 @dataclass(frozen=True, eq=False)
@@ -354,12 +337,12 @@ class InexactRectangular(Distribution):
     def _check(self, values: tuple[Parameter, ...]) -> None:
         super()._check(values)
         good = np.less_equal(self.inexact, self.half_width)
-        _require(self.name, "inexact", self.inexact, good, "0 to half_width")
+        require(self.name, "inexact", self.inexact, good, "0 to half_width")
 
     @property
     def standard_uncertainty(self) -> Parameter:
         """Give what the law of propagation uses, in the unit of the error."""
-        return _shaped(np.hypot(self.half_width / math.sqrt(3.0), np.divide(self.inexact, 3.0)))
+        return shaped(np.hypot(self.half_width / math.sqrt(3.0), np.divide(self.inexact, 3.0)))
 
     def _draw(self, generator: np.random.Generator, out: Floats) -> None:
         pairs = generator.random((out.size, 2))
@@ -367,6 +350,9 @@ class InexactRectangular(Distribution):
         np.multiply(pairs[:, 0], 4.0 * self.inexact, out=out)
         out += 2.0 * self.half_width
         out *= pairs[:, 1]
+
+    def _form(self, out: Floats) -> None:
+        pass  # two lengths went into the draws
 
     def _upper(self, tail: Floats) -> Any:
         d = self._spread()

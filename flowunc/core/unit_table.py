@@ -1,6 +1,7 @@
 """The table of units: exact factors to coherent SI, and names that people write by mistake.
 
-Factors are exact fractions; defining values come from :mod:`scipy.constants`.
+Factors are exact fractions; defining values come from :mod:`scipy.constants`, which is slow to
+load: `flowunc.core.units` loads this module for the first unit that is not coherent.
 """
 
 from __future__ import annotations
@@ -11,8 +12,9 @@ from scipy import constants
 
 from flowunc.core import dimensions as dim
 from flowunc.core.dimensions import Dimension
+from flowunc.core.unit_notation import COHERENT, OFFSET_SYMBOLS, ONE
 
-__all__ = ["ADVICE", "OFFSET_UNITS", "ONE", "SAME_LETTER", "SAME_SYMBOL", "SUGGESTED", "UNITS"]
+__all__ = ["ADVICE", "OFFSET_UNITS", "SUGGESTED", "UNITS"]
 
 
 def _exact(value: float) -> Fraction:
@@ -29,7 +31,6 @@ _PREFIXES = {
     for symbol, word in (pair.split("=") for pair in _PREFIX_WORDS.split())
 }
 _EVERY = tuple(_PREFIXES)
-ONE = Fraction(1)
 _INCH = _exact(constants.inch)
 _POUND = 7000 * _exact(constants.grain)
 _G_N = _exact(constants.g)
@@ -42,28 +43,16 @@ _WATER_COLUMN = 1000 * _G_N
 
 # Dimension, prefixes its units take, and the units with their factors to coherent SI.
 _TABLE: tuple[tuple[Dimension, tuple[str, ...], dict[str, Fraction]], ...] = (
-    (dim.LENGTH, _EVERY, {"m": ONE}),
+    # kg has a prefix already: it comes with the gram.
+    *((dimension, _EVERY, {unit: ONE}) for unit, dimension in COHERENT.items() if unit != "kg"),
     (dim.LENGTH, (), {"in": _INCH, "ft": 12 * _INCH, "yd": 36 * _INCH}),
     (dim.MASS, _EVERY, {"g": _exact(constants.gram)}),
     (dim.MASS, (), {"lb": _POUND, "oz": _POUND / 16}),
-    (dim.TIME, _EVERY, {"s": ONE}),
     (dim.TIME, (), {"min": _MINUTE, "h": 60 * _MINUTE, "d": 1440 * _MINUTE}),
-    (dim.TEMPERATURE, _EVERY, {"K": ONE}),
-    (dim.CURRENT, _EVERY, {"A": ONE}),
-    (dim.AMOUNT, _EVERY, {"mol": ONE}),
-    (dim.LUMINOUS_INTENSITY, _EVERY, {"cd": ONE}),
-    (dim.DIMENSIONLESS, _EVERY, {"rad": ONE}),
     (dim.DIMENSIONLESS, (), {"deg": _DEGREE, "arcmin": _DEGREE / 60, "arcsec": _DEGREE / 3600}),
     (dim.DIMENSIONLESS, (), {"%": ONE / 100, "ppm": ONE / 1_000_000}),
-    (dim.FORCE, _EVERY, {"N": ONE}),
-    (dim.ENERGY, _EVERY, {"J": ONE}),
-    (dim.POWER, _EVERY, {"W": ONE}),
-    (dim.DIMENSIONLESS / dim.TIME, _EVERY, {"Hz": ONE}),
-    (dim.POWER / dim.CURRENT, _EVERY, {"V": ONE}),
-    (dim.POWER / dim.CURRENT**2, _EVERY, {"Ohm": ONE}),
     (dim.VOLUME, _EVERY, {"L": _LITRE, "l": _LITRE}),
     (dim.VOLUME, (), {"US_gal": 231 * _INCH**3, "imp_gal": _exact(constants.gallon_imp)}),
-    (dim.PRESSURE, _EVERY, {"Pa": ONE}),
     (dim.PRESSURE, ("m",), {"bar": _exact(constants.bar)}),
     (dim.PRESSURE, (), {"atm": _ATM, "Torr": _ATM / 760, "mmHg": _ATM / 760}),
     (dim.PRESSURE, (), {"psi": _POUND * _G_N / _INCH**2, "inH2O": _WATER_COLUMN * _INCH}),
@@ -77,11 +66,12 @@ UNITS = {
     for symbol, factor in units.items()
     for prefix in ("", *prefixes)
 }
-# Scales with a zero of their own: factor, and where their zero lies in kelvin.
-OFFSET_UNITS = {
-    "degC": (ONE, _exact(constants.zero_Celsius)),
-    "degF": (Fraction(5, 9), Fraction("459.67") * Fraction(5, 9)),
-}
+# Factor, and where their zero lies in kelvin.
+_ZEROS = (
+    (ONE, _exact(constants.zero_Celsius)),
+    (Fraction(5, 9), Fraction("459.67") * Fraction(5, 9)),
+)
+OFFSET_UNITS = dict(zip(OFFSET_SYMBOLS, _ZEROS, strict=True))
 # Rare prefixes stay out of suggestions: a slip of the pen is not a yoctometre.
 SUGGESTED = [*OFFSET_UNITS] + [
     prefix + symbol
@@ -90,8 +80,6 @@ SUGGESTED = [*OFFSET_UNITS] + [
     for prefix in ("", *prefixes)
     if prefix in ("", "M", "k", "h", "c", "m", "u")
 ]
-SAME_SYMBOL = {"°": "deg", "°C": "degC", "°F": "degF"}
-SAME_LETTER = str.maketrans({"\u00b5": "u", "\u03bc": "u", "\u03a9": "Ohm", "\u2126": "Ohm"})
 _GALLON = "write 'US_gal' or 'imp_gal': the US and the imperial gallon differ by a fifth"
 _WORDS = (
     "metre=m meter=m litre=L liter=L sec=s second=s minute=min hr=h hour=h day=d gram=g lbs=lb "

@@ -11,7 +11,6 @@ equal to the Torr (atm/760), 1.4e-7 of its value below the conventional mercury 
 
 from __future__ import annotations
 
-import difflib
 import math
 import re
 from dataclasses import dataclass
@@ -26,14 +25,12 @@ from flowunc.core import dimensions as dim
 from flowunc.core import memory
 from flowunc.core.dimensions import Dimension
 from flowunc.core.errors import RangeError, UnitError
-from flowunc.core.unit_table import (
-    ADVICE,
-    OFFSET_UNITS,
+from flowunc.core.unit_notation import (
+    COHERENT,
+    OFFSET_SYMBOLS,
     ONE,
     SAME_LETTER,
     SAME_SYMBOL,
-    SUGGESTED,
-    UNITS,
 )
 
 __all__ = ["Unit", "coherent_unit", "parse_unit"]
@@ -207,7 +204,9 @@ def _parsed(text: str) -> Unit:
     symbol = re.sub(r" ?(\*\*|[*/^·⋅]) ?", r"\1", " ".join(text.split()))
     symbol = symbol.replace("( ", "(").replace(" )", ")")
     name = SAME_SYMBOL.get(symbol, symbol)
-    if name in OFFSET_UNITS:
+    if name in OFFSET_SYMBOLS:
+        from flowunc.core.unit_table import OFFSET_UNITS
+
         factor, offset = OFFSET_UNITS[name]
         return Unit(symbol, *_ratio(factor), float(offset), dim.TEMPERATURE)
     factor, dimension = _Parser(symbol).whole()
@@ -334,9 +333,15 @@ class _Parser:
     def _unit(self, name: str) -> _Part:
         """Look up one unit, and say what may have been meant if it is unknown."""
         name = SAME_SYMBOL.get(name, name)
+        if name in COHERENT:
+            return ONE, COHERENT[name]
+        import difflib
+
+        from flowunc.core.unit_table import ADVICE, SUGGESTED, UNITS
+
         if name in UNITS:
             return UNITS[name]
-        if name in OFFSET_UNITS:
+        if name in OFFSET_SYMBOLS:
             self._refuse(
                 f"{name} has a zero of its own and cannot stand in a product or power; "
                 f"use 'K' for temperature differences (1 degF is 5/9 K there)"

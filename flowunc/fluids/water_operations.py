@@ -30,22 +30,24 @@ _COMPRESSION = _VOLUME / data.WATER_REFERENCE_PRESSURE  # m3/(kg Pa)
 
 
 def _alpha(kelvin: Value) -> Value:
-    gap = np.subtract(data.WATER_POLE_ABOVE, kelvin, out=np.empty_like(kelvin))
+    gap = np.subtract(data.WATER_POLE_ABOVE, kelvin, out=memory.scratch_like(kelvin))
     return np.divide(_TR, gap, out=gap)
 
 
 def _beta(kelvin: Value) -> Value:
-    gap = np.subtract(kelvin, data.WATER_POLE_BELOW, out=np.empty_like(kelvin))
+    gap = np.subtract(kelvin, data.WATER_POLE_BELOW, out=memory.scratch_like(kelvin))
     return np.divide(_TR, gap, out=gap)
 
 
 def _sum_of_powers(x: Value, coefficients: dict[int, float]) -> Value:
     """Return the sum of c x^n, by Horner's rule over the gaps between the exponents."""
     exponents = sorted(coefficients, reverse=True)
-    total = np.full_like(x, coefficients[exponents[0]])
+    total = np.multiply(x, coefficients[exponents[0]], out=memory.scratch_like(x))
+    done = 1  # factors of x so far
     for higher, lower in zip(exponents, [*exponents[1:], 0], strict=True):
-        for _ in range(higher - lower):
+        for _ in range(higher - lower - done):
             total *= x
+        done = 0
         if lower:
             total += coefficients[lower]
     return total
@@ -60,18 +62,25 @@ def _slope_of_powers(
     falling = _sum_of_powers(beta, below)
     falling *= beta
     slope -= falling
+    memory.release(falling)
     return slope
 
 
 def _density(kelvin: Value, out: Value | None = None) -> Value:
-    return _density_of(_alpha(kelvin), _beta(kelvin), out)
+    alpha, beta = _alpha(kelvin), _beta(kelvin)
+    density = _density_of(alpha, beta, out)
+    memory.release(alpha, beta)
+    return density
 
 
 def _density_of(alpha: Value, beta: Value, out: Value | None = None) -> Value:
     volume = _sum_of_powers(alpha, _A)
-    volume += _sum_of_powers(beta, _B)
+    below = _sum_of_powers(beta, _B)
+    volume += below
     volume += data.WATER_VOLUME_CONSTANT
-    return np.asarray(np.divide(1.0 / _VOLUME, volume, out=out))
+    density = np.asarray(np.divide(1.0 / _VOLUME, volume, out=out))
+    memory.release(volume, below)
+    return density
 
 
 def _density_slope(alpha: Value, beta: Value, density: Value) -> Value:
@@ -113,7 +122,7 @@ _SLOPE_TERMS = tuple((a * b, b) for a, b in data.WATER_VISCOSITY_TERMS)
 
 
 def _log_ratio(kelvin: Value) -> Value:
-    ratio = np.divide(kelvin, data.WATER_VISCOSITY_TEMPERATURE, out=np.empty_like(kelvin))
+    ratio = np.divide(kelvin, data.WATER_VISCOSITY_TEMPERATURE, out=memory.scratch_like(kelvin))
     return np.log(ratio, out=ratio)
 
 
@@ -121,19 +130,23 @@ def _sum_of_exponentials(
     logarithm: Value, terms: Iterable[tuple[float, float]], out: Value
 ) -> Value:
     """Return the sum of a exp(b x): one logarithm serves all powers."""
-    term = np.empty_like(logarithm)
+    term = memory.scratch_like(logarithm)
     out[...] = 0.0
     for factor, exponent in terms:
         np.multiply(logarithm, exponent, out=term)
         np.exp(term, out=term)
         term *= factor
         out += term
+    memory.release(term)
     return out
 
 
 def _viscosity(kelvin: Value, out: Value | None = None) -> Value:
     total = np.empty_like(kelvin) if out is None else out
-    return _sum_of_exponentials(_log_ratio(kelvin), data.WATER_VISCOSITY_TERMS, total)
+    logarithm = _log_ratio(kelvin)
+    _sum_of_exponentials(logarithm, data.WATER_VISCOSITY_TERMS, total)
+    memory.release(logarithm)
+    return total
 
 
 def _pull_viscosity(

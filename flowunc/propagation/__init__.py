@@ -10,10 +10,13 @@
 `budget`           the uncertainty budget as a table
 `draws`            streams of random draws, addressable by component and reading
 `evaluation`       the record as a program that runs on blocks of draws
-`simulation`       all blocks: moments, threads
+`simulation`       all blocks of trials
+`moments`          mean and squared deviations, merged block by block
 `marks`            rows whose mean or standard deviation does not exist
+`limit_poles`      denominators that end at zero
 `sobol_points`     coordinates of scrambled Sobol points
 `sobol_places`     which dimension each draw takes
+`scramblings`      numerical error from independent scramblings
 `low_discrepancy`  scrambled Sobol points in place of draws
 `control`          the linear model as control variate
 `crew`             threads or an executor that share the blocks

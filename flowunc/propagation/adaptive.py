@@ -14,13 +14,16 @@ import scipy
 from numpy.typing import NDArray
 
 from flowunc.core.errors import RangeError
+from flowunc.core.magnitude import times_power_of_two
 from flowunc.propagation.crew import Crew
 from flowunc.propagation.draws import BLOCK
 from flowunc.propagation.evaluation import Signs
 from flowunc.propagation.intervals import interval_of_draws
+from flowunc.propagation.limit_poles import strengths_at_limits
 from flowunc.propagation.marks import rows_with_few_dof, rows_with_poles
-from flowunc.propagation.outcome import KEPT_VALUES, Outcome, marked
-from flowunc.propagation.simulation import Moments, Simulation
+from flowunc.propagation.moments import Moments
+from flowunc.propagation.outcome import KEPT_VALUES, NO_VARIANCE, Outcome, marked
+from flowunc.propagation.simulation import Simulation
 from flowunc.propagation.tolerance import check_digits, numerical_tolerance
 
 __all__ = ["draw_until_stable", "sequence_length"]
@@ -54,6 +57,7 @@ def draw_until_stable(
     whole: Moments | None = None
     signs = Signs()
     few = rows_with_few_dof(simulation.order, simulation.outputs, 2.0)
+    few |= strengths_at_limits(simulation.order, simulation.outputs) >= NO_VARIANCE
     reached = np.full(rows, np.inf)
     tolerance = np.zeros(rows)
     while (len(seen) + 1) * length <= max_trials:
@@ -67,9 +71,8 @@ def draw_until_stable(
         seen.append(_summary(moments, draws, level))
         if len(seen) < 2:
             continue
-        with np.errstate(all="ignore"):
-            scatter = np.std(np.array(seen), axis=0, ddof=1) / math.sqrt(len(seen))
-            u = np.sqrt(whole.squares / (whole.count - 1))
+        scatter = _scatter(np.array(seen)) / math.sqrt(len(seen))
+        u = whole.deviation()
         # few sequences know their scatter badly, so t in place of the factor 2 of the standard
         factor = float(scipy.special.stdtrit(len(seen) - 1, 0.975))
         reached = factor * scatter.max(axis=0)
@@ -96,6 +99,14 @@ def draw_until_stable(
     return marked(simulation.order, simulation.outputs, whole, signs, _joined(kept), text)
 
 
+def _scatter(seen: Values) -> Values:
+    """Return the standard deviation over sequences, shape (4, rows), of (sequences, 4, rows)."""
+    exponents = np.frexp(np.abs(seen).max(axis=(0, 1)))[1]
+    with np.errstate(all="ignore"):
+        scaled = np.std(times_power_of_two(seen, -exponents), axis=0, ddof=1)
+        return times_power_of_two(scaled, exponents)
+
+
 def _sequences_needed(seen: int, scatter: Values, u: Values, digits: int) -> int:
     """Guess, for the progress only, how many sequences make every row stable."""
     tolerance = np.array([numerical_tolerance(value, digits) for value in u])
@@ -110,8 +121,7 @@ def _joined(kept: list[Values]) -> Values | None:
 
 def _summary(moments: Moments, draws: Values, level: float) -> Values:
     """Return mean, u, low and high of one sequence, shape (4, rows)."""
-    with np.errstate(all="ignore"):
-        u = np.sqrt(moments.squares / (moments.count - 1))
+    u = moments.deviation()
     low, high = np.full(u.size, np.nan), np.full(u.size, np.nan)
     for row in range(u.size):
         if not moments.not_finite[row]:

@@ -16,11 +16,11 @@ from flowunc.core.distributions import (
     Exponential,
     InexactRectangular,
     Normal,
-    Parameter,
     ScaledT,
     Trapezoidal,
 )
 from flowunc.core.errors import PropagationError
+from flowunc.core.law_parameters import Parameter
 
 __all__ = ["NORMAL_SHAPE", "Shape", "shape_of"]
 

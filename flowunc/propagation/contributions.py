@@ -2,10 +2,13 @@
 
 A `Contribution` is the sensitivity times the standard uncertainty, signed, so that squares
 add up to the variance [JCGM 100, 5.1.3] and products to covariances [JCGM 100, F.1.2.3].
+Squares may leave float64 where contributions do not: `variances_of` sees to it for all that asks
+for shares of a variance.
 """
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from typing import Any
 
@@ -14,6 +17,7 @@ from numpy.typing import NDArray
 
 from flowunc.core.component import Component
 from flowunc.core.errors import PropagationError
+from flowunc.core.magnitude import LARGEST, SMALLEST, times_power_of_two
 from flowunc.core.record import Node
 from flowunc.propagation.linear import BlockPart, Sweep, standard_uncertainty
 from flowunc.propagation.missing_slope import why_not_finite
@@ -28,7 +32,17 @@ from flowunc.propagation.pieces import (
 
 Values = NDArray[np.float64]
 
-__all__ = ["Contribution", "contributions", "correlation", "covariance"]
+__all__ = [
+    "Contribution",
+    "check_table",
+    "contributions",
+    "correlation",
+    "covariance",
+    "near_one",
+    "variances_of",
+]
+
+MOST_ENTRIES = 1 << 28  # of a table of covariances: 2 GiB
 
 
 @dataclass(frozen=True, slots=True)
@@ -63,7 +77,11 @@ class Contribution:
         return explicit(0 if self.columns is None else self.columns, self.values.size)
 
     def variances(self) -> Values:
-        """Return the variance it adds to each row, shape (n,)."""
+        """Return the variance it adds to each row, shape (n,); infinite where it is too large."""
+        with np.errstate(over="ignore"):
+            return self._squares()
+
+    def _squares(self) -> Values:
         total = np.zeros(self.size)
         add_to_rows(total, self.rows, np.square(self.values))
         return total
@@ -81,7 +99,14 @@ class Contribution:
         if isinstance(self.rows, slice):
             return signed
         counts = np.bincount(self.rows, minlength=self.size)
-        return np.where(counts > 1, np.sqrt(self.variances()), signed)
+        if not (counts > 1).any():
+            return signed
+        variances = self.variances()
+        if _usual(variances[counts > 1]):
+            return np.where(counts > 1, np.sqrt(variances), signed)
+        (part,), exponents = near_one([self], self.size)
+        roots = times_power_of_two(np.sqrt(part.variances()), exponents)
+        return np.where(counts > 1, roots, signed)
 
     def dof_per_row(self) -> Values:
         """Return the degrees of freedom behind each row, shape (n,)."""
@@ -91,11 +116,15 @@ class Contribution:
         if self.rows is None:
             return np.broadcast_to(dof, (self.size,))
         # several readings in a row, each estimated by itself: Welch-Satterthwaite among them
-        total = self.variances()
-        scale = np.where(total > 0, total, 1.0)
-        loss = np.zeros(self.size)
-        add_to_rows(loss, self.rows, np.square(np.square(self.values) / scale[self.rows]) / dof)
-        with np.errstate(divide="ignore"):
+        with np.errstate(over="ignore", divide="ignore"):
+            square = np.square(self.values)
+            if not _usual(square):
+                (part,), _ = near_one([self], self.size)
+                square = np.square(part.values)
+            total, loss = np.zeros((2, self.size))
+            add_to_rows(total, self.rows, square)
+            scale = np.where(total > 0, total, 1.0)
+            add_to_rows(loss, self.rows, np.square(square / scale[self.rows]) / dof)
             return np.where(loss > 0, 1.0 / loss, np.inf)
 
     def standard_uncertainty_per_row(self) -> Values:
@@ -117,6 +146,53 @@ class Contribution:
         return sparse.csr_array(
             (self.values, (rows, columns)), shape=(self.size, int(columns.max(initial=0)) + 1)
         )
+
+
+def _usual(squares: Values) -> bool:
+    """Tell whether squares and their sums stay within float64, with all their digits."""
+    return bool(squares.min() > SMALLEST**2 and squares.max() < LARGEST**2)
+
+
+def near_one(
+    parts: Sequence[Contribution], count: int
+) -> tuple[list[Contribution], NDArray[np.int32]]:
+    """Bring the largest contribution to each row next to 1, by a power of two.
+
+    Returns
+    -------
+    parts : list of Contribution
+    exponents : ndarray of int, shape (n,)
+        Of the power of two that makes them what they were.
+    """
+    largest = np.zeros(count)
+    for part in parts:
+        np.maximum.at(largest, explicit(part.rows, part.values.size), np.abs(part.values))
+    exponents = np.frexp(largest)[1]
+    return [
+        replace(
+            part,
+            values=np.ldexp(
+                part.values, -(exponents if part.rows is None else exponents[part.rows])
+            ),
+        )
+        for part in parts
+    ], exponents
+
+
+def variances_of(parts: Sequence[Contribution], count: int) -> tuple[list[Values], Values]:
+    """Return the variance that each component adds to each row, and their sum, for shares.
+
+    They are in coherent SI where squares stay within float64, else each row has a unit of its own.
+    """
+    total = np.zeros(count)
+    with np.errstate(over="ignore"):
+        variances = [part._squares() for part in parts]
+        for variance in variances:
+            total += variance
+    if parts and not _usual(total):
+        variances = [part.variances() for part in near_one(parts, count)[0]]
+        total = np.sum(variances, axis=0)
+    return variances, total
 
 
 def contributions(node: Node) -> list[Contribution]:
@@ -223,14 +299,44 @@ class _Gathering:
         )
 
 
+def check_table(rows: int, columns: int, doing: str, instead: str) -> None:
+    """Refuse a table with a number for every pair of readings that memory cannot hold."""
+    if rows * columns > MOST_ENTRIES:
+        raise PropagationError(
+            f"{doing} of {rows} by {columns} readings is a table of {rows * columns:.3g} numbers, "
+            f"more than {MOST_ENTRIES}, which are 2 GiB: {instead}"
+        )
+
+
+def _check_table(first: Node, second: Node, doing: str) -> None:
+    check_table(
+        rows_of(first),
+        rows_of(second),
+        doing,
+        "take fewer readings at a time, such as x[:1000]; u alone needs no table, and a sum, a "
+        "mean or a difference of readings knows their correlation by itself",
+    )
+
+
 def covariance(first: Node, second: Node) -> NDArray[np.float64]:
     """Return the covariance between the rows of two results, shape (n, m), coherent SI."""
+    _check_table(first, second, "the covariance")
     left = contributions(first)
-    return _products(left, left if second is first else contributions(second), first, second)
+    right = left if second is first else contributions(second)
+    matrix = _products(left, right, first, second)
+    with np.errstate(over="ignore", invalid="ignore"):
+        total = matrix.sum()  # tells in one pass that all are finite
+    if not np.isfinite(total) and not np.isfinite(matrix).all():
+        raise PropagationError(
+            "a covariance leaves the range of numbers, up to 1.8e308 in coherent SI, though the "
+            "standard uncertainties do not: use their correlation() and u"
+        )
+    return matrix
 
 
 def correlation(first: Node, second: Node) -> NDArray[np.float64]:
     """Return the correlation coefficients between the rows of two results, shape (n, m)."""
+    _check_table(first, second, "the correlation")
     left = contributions(first)
     right = left if second is first else contributions(second)
     # scaled before multiplying: products of tiny uncertainties would leave float64
@@ -266,7 +372,8 @@ def _products(
         if other is None:
             continue
         if component.scope == "shared":
-            result += np.outer(part.values, other.values)
+            with np.errstate(over="ignore", invalid="ignore"):
+                result += np.outer(part.values, other.values)
             continue
         a, b = part.matrix(), other.matrix()
         width = max(a.shape[1], b.shape[1])

@@ -31,19 +31,20 @@ from flowunc.propagation.linear import standard_uncertainty
 from flowunc.propagation.marks import rows_with_few_dof
 from flowunc.propagation.pieces import Indices, rows_of
 
-__all__ = ["linear_control"]
+__all__ = ["is_linear", "linear_control"]
 
 Values = NDArray[np.float64]
 
 
 def linear_control(outputs: list[Node]) -> tuple[list[Node], Values]:
-    """Record the linear models of some results and return them with their exact variances.
+    """Record the linear models of some results and return them with their exact deviations.
 
     Returns
     -------
     controls : list of Node
         Shaped as the results, of the same value.
-    variance : ndarray, shape (rows of all results,)
+    deviations : ndarray, shape (rows of all results,)
+        Standard deviation of each, whose square may leave float64.
 
     Raises
     ------
@@ -67,7 +68,7 @@ def linear_control(outputs: list[Node]) -> tuple[list[Node], Values]:
         raise PropagationError(
             f"control=True needs the linear model of every row: {error}; leave control out"
         ) from error
-    return controls, np.square(np.concatenate(roots))
+    return controls, np.concatenate(roots)
 
 
 class _Linearised:
@@ -83,7 +84,7 @@ class _Linearised:
         wanted = {id(node): (node, np.arange(rows_of(node))) for node in outputs if node.active}
         # only readings that the results depend on need a derivative
         for step in compile_rows(order, wanted, set()).steps:
-            if _is_linear(step.node, self._linear):
+            if is_linear(step.node, self._linear):
                 self._linear.add(id(step.node))
             else:
                 self._tangents[id(step.node)] = self._tangent_of_step(step.node, step.rows)
@@ -126,7 +127,7 @@ class _Linearised:
         return total
 
 
-def _is_linear(node: Node, linear: set[int]) -> bool:
+def is_linear(node: Node, linear: set[int]) -> bool:
     """Tell whether a step is linear in the errors, given which of its inputs are."""
     active = [child for child in node.inputs if child.active]
     if any(id(child) not in linear for child in active):

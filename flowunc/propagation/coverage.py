@@ -12,7 +12,7 @@ from numpy.typing import NDArray
 from flowunc.core.arguments import check_coverage_factor, check_level
 from flowunc.core.errors import StatementError
 from flowunc.core.record import Node
-from flowunc.propagation.contributions import Contribution, contributions
+from flowunc.propagation.contributions import Contribution, contributions, variances_of
 from flowunc.propagation.pieces import rows_of
 
 __all__ = ["combine_dof", "coverage_factor", "effective_dof", "t_factor"]
@@ -32,22 +32,22 @@ def effective_dof(node: Node) -> NDArray[np.float64]:
 
 def combine_dof(parts: list[Contribution], count: int) -> NDArray[np.float64]:
     """Return the effective degrees of freedom of each row, shape (n,)."""
+    variances, total = variances_of(parts, count)
     single: list[tuple[NDArray[np.float64], NDArray[np.float64]]] = []
     pooled: dict[str, tuple[NDArray[np.float64], NDArray[np.float64]]] = {}
-    for part in parts:
-        variance, dof = part.variances(), part.dof_per_row()
+    for part, variance in zip(parts, variances, strict=True):
+        dof = part.dof_per_row()
         pool = part.component.pool
         if pool is None:
             single.append((variance, dof))
+        elif pool.key in pooled:
+            before = pooled[pool.key]
+            pooled[pool.key] = (before[0] + variance, np.minimum(before[1], dof))
         else:
-            before = pooled.get(pool.key)
-            if before is not None:
-                variance, dof = before[0] + variance, np.minimum(before[1], dof)
             pooled[pool.key] = (variance, dof)
     terms = [*single, *pooled.values()]
-    total = np.zeros(count)
-    for variance, _ in terms:
-        total += variance
+    if pooled:
+        total = np.sum([variance for variance, _ in terms], axis=0)
     scale = np.where(total > 0, total, 1.0)  # shares, so that no fourth power leaves float64
     loss = np.zeros(count)
     for variance, dof in terms:

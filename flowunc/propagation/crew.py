@@ -10,8 +10,9 @@ from __future__ import annotations
 
 import functools
 import pickle
+import threading
 from collections.abc import Callable, Iterator
-from concurrent.futures import Executor, Future, ThreadPoolExecutor
+from concurrent.futures import CancelledError, Executor, Future, ThreadPoolExecutor
 from dataclasses import dataclass
 from typing import Any, TypeVar
 
@@ -19,12 +20,30 @@ from flowunc.core.errors import BlockError, PropagationError, RangeError, Statem
 from flowunc.propagation.draws import BLOCK, check_workers
 from flowunc.propagation.progress import Progress
 
-__all__ = ["Crew", "check_executor"]
+__all__ = ["Crew", "check_executor", "go_on"]
 
 Result = TypeVar("Result")
 
 RUNS_PER_WORKER = 4  # few, as each carries the record; several, so that no worker waits long
 MOST_RUNS = 64  # where an executor does not say how many workers it has
+
+
+class _Duty(threading.local):
+    """Why a thread of a crew is to leave off: no reason as long as it is not."""
+
+    reasons: list[BaseException] | None = None
+
+    def begin(self, reasons: list[BaseException]) -> None:
+        self.reasons = reasons
+
+
+_duty = _Duty()
+
+
+def go_on() -> None:
+    """Leave off in a thread whose results nobody waits for any more; elsewhere do nothing."""
+    if _duty.reasons:
+        raise _duty.reasons[0]
 
 
 def check_executor(executor: Any) -> Any:
@@ -101,13 +120,15 @@ class Crew:
     def _from_threads(
         self, here: Callable[[int], Any], blocks: range, trials: int
     ) -> Iterator[tuple[int, Any]]:
-        pool = ThreadPoolExecutor(self.workers)
+        reasons: list[BaseException] = []
+        pool = ThreadPoolExecutor(self.workers, initializer=_duty.begin, initargs=(reasons,))
         futures = {}
         try:
             for block in blocks:
                 futures[range(block, block + 1)] = pool.submit(_listed, here, block)
             yield from _gathered(futures, trials)
         finally:
+            reasons.append(CancelledError())  # Ctrl-C does not wait for the blocks in the making
             pool.shutdown(wait=True, cancel_futures=True)
 
     def _from_executor(
@@ -170,7 +191,12 @@ def _failure(run: range, trials: int, error: Exception) -> str:
 
 
 def _listed(here: Callable[[int], Result], block: int) -> list[Result]:
-    return [here(block)]
+    try:
+        return [here(block)]
+    except (KeyboardInterrupt, SystemExit) as reason:
+        if _duty.reasons is not None:
+            _duty.reasons.append(reason)  # the others need not end what they are at
+        raise
 
 
 @functools.lru_cache(maxsize=4)

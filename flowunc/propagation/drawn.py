@@ -28,6 +28,7 @@ from flowunc.propagation.intervals import (
 )
 from flowunc.propagation.low_discrepancy import LowDiscrepancy
 from flowunc.propagation.outcome import Outcome
+from flowunc.propagation.scramblings import error_over_scramblings
 from flowunc.propagation.simulation import Simulation
 
 __all__ = ["JointResult", "MonteCarloResult", "Recipe"]
@@ -108,8 +109,8 @@ class MonteCarloResult:
         lost = self._not_finite > 0
         self._mean = np.where(lost | outcome.no_mean[rows], np.nan, outcome.moments.mean[rows])
         # even points are no random sample: nothing is gained by dividing by one less
-        variance = outcome.moments.squares[rows] / (self._count - (not recipe.scramblings))
-        self._u = np.where(lost | outcome.no_variance[rows], np.nan, np.sqrt(variance))
+        u = outcome.moments.deviation(missing=0 if recipe.scramblings else 1)[rows]
+        self._u = np.where(lost | outcome.no_variance[rows], np.nan, u)
         self._reduction = None if outcome.reduction is None else outcome.reduction[rows]
         self._found: dict[tuple[float, str], tuple[Values, Values]] = {}
 
@@ -205,8 +206,7 @@ class MonteCarloResult:
         parts = self._recipe.scramblings
         found = []
         for row, draws in self._rows():
-            by_part = np.array([statistic(part) for part in draws.reshape(parts, -1)])
-            scatter = by_part.std(axis=0, ddof=1) / math.sqrt(parts)
+            scatter = error_over_scramblings(draws, parts, statistic, float(self._u[row]))
             found.append(scatter * np.where(self._not_finite[row], np.nan, 1.0))
         return np.array(found)
 

@@ -14,6 +14,7 @@ from typing import Any, Protocol
 import numpy as np
 from numpy.typing import NDArray
 
+from flowunc.core import memory
 from flowunc.core import operations as op
 from flowunc.core.component import Component
 from flowunc.core.operations import Elementwise
@@ -111,8 +112,8 @@ class DrawSource(Protocol):
     def shared(self, component: Component, count: int) -> Values:
         """Draws of a shared component, shape (count,)."""
 
-    def each(self, component: Component, reading: int, out: Values) -> None:
-        """Fill the draws of one reading of a component."""
+    def each(self, component: Component, readings: Rows, out: Values) -> None:
+        """Fill the draws of some readings of a component, shape (readings, count)."""
 
 
 class Program:
@@ -154,21 +155,20 @@ class Program:
         Returns
         -------
         dict of node id to array, shape (rows, count)
+            Scratch: to be released when read.
         """
         values: list[Values | None] = [None] * len(self.steps)
-        free: dict[int, list[Values]] = {}
         kept = {slot for slot, _ in self.outputs.values()}
         for step in self.steps:
-            buffer = _buffer(free, step.rows.size, count)
-            values[step.slot] = _compute(step, values, ready, draws, buffer)
+            computed = memory.scratch((step.rows.size, count))
+            _compute(step, values, ready, draws, computed)
+            values[step.slot] = computed
             if step.watched:
-                computed = values[step.slot]
-                assert computed is not None
                 signs.watch(step.place, rows_of(step.node), step.rows, computed)
             for slot in step.last_use:
                 done = values[slot]
                 if slot not in kept and done is not None:
-                    free.setdefault(done.shape[0], []).append(done)
+                    memory.release(done)
                     values[slot] = None
         results: dict[int, Values] = {}
         for key, (slot, _) in self.outputs.items():
@@ -178,23 +178,18 @@ class Program:
         return results
 
 
-def _buffer(free: dict[int, list[Values]], rows: int, count: int) -> Values:
-    available = free.get(rows)
-    if available:
-        return available.pop()
-    return np.empty((rows, count))
-
-
 def _compute(
     step: Step,
     values: list[Values | None],
     ready: dict[int, Values],
     draws: DrawSource,
     buffer: Values,
-) -> Values:
+) -> None:
+    """Fill a buffer, shape (rows of the step, count), with the draws of a step."""
     node, operation = step.node, step.node.operation
     if isinstance(operation, Input):
-        return _draw_input(node, operation, step.rows, draws, buffer)
+        _draw_input(node, operation, step.rows, draws, buffer)
+        return
     arguments = []
     for child, (slot, positions, fixed) in zip(node.inputs, step.arguments, strict=True):
         if fixed is not None:
@@ -204,15 +199,13 @@ def _compute(
         assert found is not None
         arguments.append(found if positions is None else found[positions])
     if isinstance(operation, Elementwise):
-        result: Values = operation.evaluate(*arguments, out=buffer)
-        return result
-    if isinstance(operation, Take):
+        operation.evaluate(*arguments, out=buffer)
+    elif isinstance(operation, Take):
         buffer[:] = arguments[0]
     elif isinstance(operation, Concatenate):
         _lay_end_to_end(step, arguments, buffer)
     else:
         np.sum(arguments[0], axis=0, keepdims=True, out=buffer)
-    return buffer
 
 
 def _lay_end_to_end(step: Step, arguments: list[Values], buffer: Values) -> None:
@@ -225,32 +218,24 @@ def _lay_end_to_end(step: Step, arguments: list[Values], buffer: Values) -> None
 
 def _draw_input(
     node: Node, operation: Input, rows: Rows, draws: DrawSource, buffer: Values
-) -> Values:
+) -> None:
     estimate = node.value[rows, None] if node.size is not None else node.value
-    scratch: Values | None = None
     for position, term in enumerate(operation.terms):
         gain: Any = term.gain
         if np.ndim(gain):
             gain = gain[rows, None]
+        target = memory.scratch(buffer.shape) if position else buffer
         if term.component.scope == "shared":
             draw = draws.shared(term.component, buffer.shape[1])
-            if position == 0:
-                np.multiply(draw, gain, out=buffer)
-            else:
-                buffer += draw * gain
-            continue
-        target = buffer
-        if position:
-            scratch = np.empty_like(buffer) if scratch is None else scratch
-            target = scratch
-        for row, reading in enumerate(rows):
-            draws.each(term.component, int(reading), target[row])
-        if np.ndim(gain) or gain != 1.0:
-            target *= gain
+            np.multiply(draw, gain, out=target)
+        else:
+            draws.each(term.component, rows, target)
+            if np.ndim(gain) or gain != 1.0:
+                target *= gain
         if position:
             buffer += target
+            memory.release(target)
     buffer += estimate
-    return buffer
 
 
 def compile_rows(

@@ -23,6 +23,7 @@ from numpy.typing import NDArray
 
 from flowunc.core.component import Component
 from flowunc.core.errors import PropagationError
+from flowunc.core.magnitude import LARGEST, SMALLEST, times_power_of_two
 from flowunc.core.record import Node
 from flowunc.propagation.central_moments import NORMAL_SHAPE, Shape, shape_of
 from flowunc.propagation.curvature import Derivatives, JetSweep
@@ -49,12 +50,15 @@ class HigherTerms(NamedTuple):
     shift : ndarray
         Second-order term of the mean.
     added : ndarray
-        Terms of the variance beyond the first order; they may be negative.
+        Terms of the variance beyond the first order, over 4**exponent; they may be negative.
+    exponent : ndarray of int
+        0 unless squares of the terms leave float64.
     """
 
     u_first: Values
     shift: Values
     added: Values
+    exponent: NDArray[np.int32]
 
 
 def higher_terms(node: Node, *, normal: bool = False) -> HigherTerms:
@@ -73,7 +77,8 @@ def higher_terms(node: Node, *, normal: bool = False) -> HigherTerms:
         depend on too many readings each.
     """
     count = rows_of(node)
-    found = HigherTerms(np.zeros(count), np.zeros(count), np.zeros(count))
+    u_first, shift, added = np.zeros((3, count))
+    found = HigherTerms(u_first, shift, added, np.zeros(count, dtype=np.int32))
     if not node.active:
         return found
     sweep = Sweep(node)
@@ -82,9 +87,28 @@ def higher_terms(node: Node, *, normal: bool = False) -> HigherTerms:
         for component in sweep.components
     }
     for rows in _blocks(sweep):
-        found.u_first[rows] = sweep.standard_uncertainty(rows)
-        _add_block(node, rows, sweep, shapes, found.shift[rows], found.added[rows])
+        u_first[rows] = sweep.standard_uncertainty(rows)
+        block = _Block(node, rows, sweep, shapes)
+        _fill_block(block, u_first[rows], shift[rows], added[rows], found.exponent[rows])
     return found
+
+
+def _fill_block(
+    block: _Block, u_first: Values, shift: Values, added: Values, exponent: NDArray[np.int32]
+) -> None:
+    """Write the terms of a block; rows whose squares leave float64 once more, scaled."""
+    plain = np.zeros(u_first.size, dtype=np.int32)
+    shift[:], added[:] = block.terms(plain)
+    usual = (u_first > SMALLEST) & (u_first < LARGEST) & (np.abs(added) < LARGEST**2)
+    if usual.all():
+        return
+    largest = block.largest()
+    outside = ~usual & (largest > 0) & ~((largest > SMALLEST) & (largest < LARGEST))
+    if outside.any():
+        exponent[:] = np.where(outside, np.frexp(largest)[1], 0)
+        scaled = block.terms(exponent)
+        shift[outside] = times_power_of_two(scaled[0], exponent)[outside]
+        added[outside] = scaled[1][outside]
 
 
 def _blocks(sweep: Sweep) -> Iterator[slice]:
@@ -93,35 +117,62 @@ def _blocks(sweep: Sweep) -> Iterator[slice]:
             yield slice(start, min(start + BLOCK, wide.stop))
 
 
-def _add_block(
-    node: Node,
-    rows: slice,
-    sweep: Sweep,
-    shapes: dict[Component, Shape],
-    shift: Values,
-    added: Values,
-) -> None:
-    directions: list[Direction] = []
-    pairs = crowded = 0
-    for component, parts in sweep.parts(rows).items():
-        rows_of_it, readings = pairs_of(parts, shift.size)
-        own = directions_of(component, rows_of_it, readings)
-        directions += own
-        pairs += readings.size
-        if len(own) > 1:
-            crowded += readings.size
-    if len(directions) > MOST_DIRECTIONS or len(directions) * crowded > MOST_PRODUCTS:
-        raise PropagationError(
-            f"rows {rows.start} to {rows.stop - 1} depend on {crowded} readings with errors of "
-            f"their own, several in a row, which asks for {len(directions)} directions of second "
-            "derivatives, too many: take fewer rows at a time, state a mean with repeated(), or "
-            "use .monte_carlo()"
-        )
-    jets = JetSweep(node, rows)
-    with np.errstate(all="ignore"):
-        for chosen, by_component in jets.run(directions, pairs):
-            for found in by_component:
-                _add(found, chosen, shapes[found.component], shift, added)
+class _Block:
+    """A block of rows, with the directions along which their derivatives are needed."""
+
+    def __init__(
+        self, node: Node, rows: slice, sweep: Sweep, shapes: dict[Component, Shape]
+    ) -> None:
+        self._count = rows.stop - rows.start
+        self._shapes = shapes
+        self._directions: list[Direction] = []
+        self._pairs = crowded = 0
+        for component, parts in sweep.parts(rows).items():
+            rows_of_it, readings = pairs_of(parts, self._count)
+            own = directions_of(component, rows_of_it, readings)
+            self._directions += own
+            self._pairs += readings.size
+            if len(own) > 1:
+                crowded += readings.size
+        count = len(self._directions)
+        if count > MOST_DIRECTIONS or count * crowded > MOST_PRODUCTS:
+            raise PropagationError(
+                f"rows {rows.start} to {rows.stop - 1} depend on {crowded} readings with errors "
+                f"of their own, several in a row, which asks for {count} directions of second "
+                "derivatives, too many: take fewer rows at a time, state a mean with repeated(), "
+                "or use .monte_carlo()"
+            )
+        self._jets = JetSweep(node, rows)
+
+    def terms(self, exponent: NDArray[np.int32]) -> tuple[Values, Values]:
+        """Return shift and added variance of each row of the result over 2**exponent."""
+        shift, added = np.zeros((2, self._count))
+        scaled = exponent.any()
+        with np.errstate(all="ignore"):
+            for chosen, by_component in self._jets.run(self._directions, self._pairs):
+                for found in by_component:
+                    part = _over(found, exponent[found.rows]) if scaled else found
+                    _add(part, chosen, self._shapes[found.component], shift, added)
+        return shift, added
+
+    def largest(self) -> Values:
+        """Return the largest magnitude of the terms of each row."""
+        largest = np.zeros(self._count)
+        with np.errstate(all="ignore"):
+            for _, by_component in self._jets.run(self._directions, self._pairs):
+                for found in by_component:
+                    for part in (found.first[np.newaxis], found.second, found.third):
+                        np.fmax.at(largest, found.rows, np.abs(part).max(axis=0, initial=0.0))
+        return largest
+
+
+def _over(found: Derivatives, exponent: NDArray[np.int32]) -> Derivatives:
+    """Return the derivatives of the result over a power of two."""
+    return found._replace(
+        first=np.ldexp(found.first, -exponent),
+        second=np.ldexp(found.second, -exponent),
+        third=np.ldexp(found.third, -exponent),
+    )
 
 
 def _add(

@@ -75,9 +75,10 @@ class Coordinates:
         """Return the draws of a shared component, shape (count,)."""
         return self._draws(component, 0)
 
-    def each(self, component: Component, reading: int, out: Values) -> None:
-        """Fill the draws of one reading of a component."""
-        out[:] = self._draws(component, reading)
+    def each(self, component: Component, readings: Rows, out: Values) -> None:
+        """Fill the draws of some readings of a component, shape (readings, count)."""
+        for reading, row in zip(readings.tolist(), out, strict=True):
+            row[:] = self._draws(component, reading)
 
     def _draws(self, component: Component, reading: int) -> Values:
         pool = component.pool

@@ -99,8 +99,9 @@ def monte_carlo(
     Warns
     -----
     FlowuncWarning
-        A denominator changes sign among the draws, draws are not finite, there are too few
-        repeats for a standard deviation, or the ceiling was reached.
+        A denominator changes sign among the draws or comes down to zero at the end of stated
+        limits, draws are not finite, there are too few repeats for a standard deviation, or the
+        ceiling was reached.
 
     Notes
     -----
@@ -253,14 +254,24 @@ def _warn_about(outcome: Outcome, quantities: tuple[Quantity, ...]) -> None:
     for which, quantity in enumerate(quantities):
         rows = slice(int(bounds[which]), int(bounds[which + 1]))
         name = quantity.label or type(quantity).__name__
-        poles = np.flatnonzero(outcome.poles[rows])
+        at_limits = outcome.at_limits[rows]
+        ended = np.flatnonzero(at_limits)
+        if ended.size:
+            both = bool(outcome.poles[rows][at_limits].any())
+            warn_user(
+                f"{name}, reading {_listed(ended)}: a denominator comes down to zero at the end of "
+                f"stated limits, so {'mean and' if both else 'the'} standard uncertainty "
+                f"{'do' if both else 'does'} not exist; report the coverage interval, or measure "
+                "farther from zero"
+            )
+        poles = np.flatnonzero(outcome.poles[rows] & ~at_limits)
         if poles.size:
             warn_user(
                 f"{name}, reading {_listed(poles)}: a denominator changes sign among the draws, so "
                 "mean and standard uncertainty do not exist; report the coverage interval, or "
                 "measure farther from zero"
             )
-        few = np.flatnonzero(outcome.no_variance[rows] & ~outcome.poles[rows])
+        few = np.flatnonzero(outcome.no_variance[rows] & ~outcome.poles[rows] & ~at_limits)
         if few.size:
             warn_user(
                 f"{name}, reading {_listed(few)}: two or three repeats (2 degrees of freedom or "

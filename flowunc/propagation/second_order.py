@@ -15,6 +15,7 @@ from numpy.typing import NDArray
 
 from flowunc.core.display.tables import mimebundle
 from flowunc.core.errors import DimensionError
+from flowunc.core.magnitude import times_power_of_two
 from flowunc.core.quantity import Numbers, Quantity
 from flowunc.propagation.higher_terms import higher_terms
 from flowunc.propagation.tolerance import check_digits, numerical_tolerance
@@ -115,7 +116,7 @@ class SecondOrder:
         figures = "1 digit" if self.digits == 1 else f"{self.digits} digits"
         if curvature == "small":
             return f"{start} and {change}; below {figures} of u: the linear value and u stand"
-        if after**2 > DIVERGES * before**2:
+        if after > math.sqrt(DIVERGES) * before:
             return f"{start} and {change}; further terms may count as much: use .monte_carlo()"
         return f"{start} and {change}; above {figures} of u: hold it against draws by cross_check"
 
@@ -247,8 +248,9 @@ def second_order(quantity: Quantity, *, digits: int = 1, normal: bool = False) -
     )
     with np.errstate(all="ignore"):
         # as a factor on u, because squares leave the range of float64 before u does
-        own = np.where(first == 0, 1.0, first)
+        own = np.where(first == 0, 1.0, np.ldexp(first, -terms.exponent))
         u = own * np.sqrt(np.where(first == 0, 0.0, 1.0) + added / own / own)
+        u = times_power_of_two(u, terms.exponent)
     mean = quantity._unit.from_si(value + shift)
     shift, first, u = scale(shift), scale(first), scale(u)
     rounding = ROUNDING * np.abs(scale(value))

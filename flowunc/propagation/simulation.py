@@ -7,7 +7,9 @@ in the order of the blocks, so the number of threads changes no bit.
 
 from __future__ import annotations
 
+import threading
 from collections.abc import Iterator
+from contextlib import contextmanager
 from dataclasses import dataclass
 from functools import reduce
 from typing import Any, NamedTuple
@@ -15,6 +17,7 @@ from typing import Any, NamedTuple
 import numpy as np
 from numpy.typing import NDArray
 
+from flowunc.core import memory
 from flowunc.core.errors import PropagationError
 from flowunc.core.record import (
     FlatRecord,
@@ -23,61 +26,21 @@ from flowunc.core.record import (
     to_flat,
     topological_order,
 )
-from flowunc.propagation.crew import Crew
+from flowunc.propagation.crew import Crew, go_on
 from flowunc.propagation.draws import BLOCK, BlockDraws, Places
 from flowunc.propagation.evaluation import Program, Signs, compile_rows
+from flowunc.propagation.moments import Moments
 from flowunc.propagation.pieces import rows_of
 
-__all__ = ["Moments", "Simulation"]
+__all__ = ["Simulation"]
 
 Values = NDArray[np.float64]
 Rows = NDArray[np.intp]
 
 ALONE = Crew()
 GROUP = 65_536  # values of one intermediate result: 512 kB, so that a few stay in cache
+BESIDE_OTHERS = 4  # so much longer with several threads: each step has to ask for the lock again
 WIDEST = 1 << 21  # values of the widest intermediate result: bounds memory for long sums
-
-
-@dataclass
-class Moments:
-    """Count, mean and sum of squared deviations of every row, mergeable without loss."""
-
-    count: int
-    mean: Values
-    squares: Values
-    not_finite: NDArray[np.int64]
-
-    @classmethod
-    def empty(cls, rows: int, count: int) -> Moments:
-        """Return a frame to be filled group by group."""
-        return cls(count, np.zeros(rows), np.zeros(rows), np.zeros(rows, dtype=np.int64))
-
-    def fill(self, positions: Rows, values: Values) -> None:
-        """Take in all draws of some rows; ``values`` is used as scratch space."""
-        with np.errstate(all="ignore"):
-            # row by row, so that the last bit does not depend on which rows share a group
-            for position, row in zip(positions.tolist(), values, strict=True):
-                mean = row.mean()
-                if not np.isfinite(mean):
-                    self.not_finite[position] = np.count_nonzero(~np.isfinite(row))
-                row -= mean
-                self.mean[position] = mean
-                self.squares[position] = np.einsum("i,i->", row, row)  # no threads of a BLAS
-
-    def fill_certain(self, positions: Rows, value: Values) -> None:
-        """Take in rows without uncertainty: their mean is the value to the last bit."""
-        self.mean[positions] = value
-        self.squares[positions] = 0.0
-
-    def merge(self, other: Moments) -> Moments:
-        """Return the moments of both sets together (pairwise updating)."""
-        count = self.count + other.count
-        with np.errstate(all="ignore"):
-            step = other.mean - self.mean
-            mean = self.mean + step * (other.count / count)
-            squares = self.squares + other.squares
-            squares += step**2 * (self.count * other.count / count)
-        return Moments(count, mean, squares, self.not_finite + other.not_finite)
 
 
 @dataclass
@@ -106,6 +69,13 @@ class BlockResult(NamedTuple):
     draws: Values | None
 
 
+class _Thread(threading.local):
+    """What a thread keeps from block to block."""
+
+    def __init__(self) -> None:
+        self.pool = memory.Pool()
+
+
 class Simulation:
     """Draws of several nodes together.
 
@@ -132,6 +102,7 @@ class Simulation:
         )
         self._piece = int(np.clip(WIDEST // self._scalar_program.widest, 64, BLOCK))
         self._plans: dict[tuple[tuple[int, ...] | None, int], Plan] = {}
+        self._thread = _Thread()
 
     def __reduce__(self) -> tuple[Any, ...]:
         return _restored, (to_flat(self.outputs), self.seed, self.group)
@@ -154,22 +125,23 @@ class Simulation:
         """
         origin = first_block * BLOCK
         blocks = range(first_block, -(-trials // BLOCK))
-        self._plan(None, trials)  # before threads would each lay it out
+        plan = self._plan(None, trials, crew.workers)  # before threads would each lay it out
 
         def here(block: int) -> BlockResult:
             start = block * BLOCK - origin
             own = None if keep is None else keep[:, start : start + BLOCK]
-            return BlockResult(*self._block(block, trials, own), None)
+            return BlockResult(*self._block(block, trials, plan, own), None)
 
         merged: Moments | None = None
         signs = Signs()
-        found = crew.run(self, "block", blocks, trials, keep is not None, here=here)
-        for block, result in zip(blocks, found, strict=True):
-            merged = result.moments if merged is None else merged.merge(result.moments)
-            signs.merge(result.signs)
-            if keep is not None and result.draws is not None:
-                start = block * BLOCK - origin
-                keep[:, start : start + result.draws.shape[1]] = result.draws
+        with self._scratch():
+            found = crew.run(self, "block", blocks, trials, keep is not None, here=here)
+            for block, result in zip(blocks, found, strict=True):
+                merged = result.moments if merged is None else merged.merge(result.moments)
+                signs.merge(result.signs)
+                if keep is not None and result.draws is not None:
+                    start = block * BLOCK - origin
+                    keep[:, start : start + result.draws.shape[1]] = result.draws
         if merged is None:
             raise PropagationError(f"no trials from block {first_block} up to {trials}")
         return merged, signs
@@ -178,19 +150,21 @@ class Simulation:
         """Draw one block in another process, where there is no common memory to write into."""
         size = min(BLOCK, trials - block * BLOCK)
         draws = np.empty((self.rows, size)) if with_draws else None
-        return BlockResult(*self._block(block, trials, draws), draws)
+        plan = self._plan(None, trials)
+        return BlockResult(*self._block(block, trials, plan, draws), draws)
 
-    def _block(self, block: int, trials: int, draws: Values | None) -> tuple[Moments, Signs]:
+    def _block(
+        self, block: int, trials: int, plan: Plan, draws: Values | None
+    ) -> tuple[Moments, Signs]:
         """Draw one block; ``draws``, shape (rows, trials of the block), receives the draws."""
         first = block * BLOCK
         signs = Signs()
         pieces: dict[int, Moments] = {}
-        plan = self._plan(None, trials)
         for start, stop, positions, values in self._run(block, trials, plan, signs):
             if start not in pieces:
                 pieces[start] = Moments.empty(self.rows, stop - start)
             if draws is not None:
-                draws[positions, start - first : stop - first] = values
+                draws[_run_of(positions), start - first : stop - first] = values
             pieces[start].fill(positions, values)
         for positions, value in plan.fixed:
             for piece in pieces.values():
@@ -202,35 +176,48 @@ class Simulation:
         result = np.empty((len(rows), trials))
         blocks = range(-(-trials // BLOCK))
         chosen = tuple(rows)
-        self._plan(chosen, trials)  # before threads would each lay it out
+        plan = self._plan(chosen, trials, crew.workers)  # before threads would each lay it out
 
         def here(block: int) -> Values:
-            return self.block_rows(block, trials, chosen)
+            return self._block_rows(block, trials, plan, len(chosen))
 
-        found = crew.run(self, "block_rows", blocks, trials, chosen, here=here)
-        for block, draws in zip(blocks, found, strict=True):
-            result[:, block * BLOCK : block * BLOCK + draws.shape[1]] = draws
+        with self._scratch():
+            found = crew.run(self, "block_rows", blocks, trials, chosen, here=here)
+            for block, draws in zip(blocks, found, strict=True):
+                result[:, block * BLOCK : block * BLOCK + draws.shape[1]] = draws
         return result
 
     def block_rows(self, block: int, trials: int, rows: tuple[int, ...]) -> Values:
-        """Draw one block of some rows, shape (len(rows), trials of the block)."""
+        """Draw one block of some rows in another process, shape (len(rows), its trials)."""
+        return self._block_rows(block, trials, self._plan(rows, trials), len(rows))
+
+    def _block_rows(self, block: int, trials: int, plan: Plan, rows: int) -> Values:
         first = block * BLOCK
-        result = np.empty((len(rows), min(BLOCK, trials - first)))
-        plan = self._plan(rows, trials)
+        result = np.empty((rows, min(BLOCK, trials - first)))
         for start, stop, positions, values in self._run(block, trials, plan, Signs()):
-            result[positions, start - first : stop - first] = values
+            result[_run_of(positions), start - first : stop - first] = values
         return result
 
-    def _plan(self, rows: tuple[int, ...] | None, trials: int) -> Plan:
+    @contextmanager
+    def _scratch(self) -> Iterator[None]:
+        """Drop the arrays that threads kept from block to block when all blocks are done."""
+        try:
+            yield
+        finally:
+            self._thread = _Thread()
+
+    def _plan(self, rows: tuple[int, ...] | None, trials: int, threads: int = 1) -> Plan:
         """Return the plan for some rows (all of them if None), laid out once."""
-        key = (rows, min(self._piece, trials))
+        most = self.group if threads == 1 else self.group * BESIDE_OTHERS
+        group = max(1, most // min(self._piece, trials))
+        key = (rows, group)
         plan = self._plans.get(key)
         if plan is None:
             chosen = list(range(self.rows)) if rows is None else list(rows)
-            plan = self._plans[key] = self._laid_out(chosen, trials)
+            plan = self._plans[key] = self._laid_out(chosen, group)
         return plan
 
-    def _laid_out(self, rows: list[int], trials: int) -> Plan:
+    def _laid_out(self, rows: list[int], group: int) -> Plan:
         """Lay the rows out in groups that fit the cache; equal readings share a group."""
         fixed: list[tuple[Rows, Values]] = []
         ready: list[tuple[Rows, int]] = []
@@ -244,7 +231,6 @@ class Simulation:
                 ready.append((np.array([position]), id(node)))
             else:
                 wanted.setdefault(node.size, {}).setdefault(reading, []).append((which, position))
-        group = max(1, self.group // min(self._piece, trials))
         groups = []
         for readings in wanted.values():
             ordered = sorted(readings)
@@ -291,23 +277,35 @@ class Simulation:
         self, block: int, trials: int, plan: Plan, signs: Signs
     ) -> Iterator[tuple[int, int, Rows, Values]]:
         """Yield (first trial, end, positions, draws) group by group, piece by piece."""
-        draws = BlockDraws(self.places, self.seed, block, keep=plan.keep)
-        end = min((block + 1) * BLOCK, trials)
-        for start in range(block * BLOCK, end, self._piece):
-            stop = min(start + self._piece, end)
-            with np.errstate(all="ignore"):
-                ready = self._scalar_program.run(draws, stop - start, {}, signs)
-                for positions, value in plan.fixed:
-                    yield start, stop, positions, np.full((1, stop - start), value)
-                for positions, key in plan.ready:
-                    yield start, stop, positions, ready[key].copy()
-                for group in plan.groups:
-                    results = group.program.run(draws, stop - start, ready, signs)
-                    for key, positions, picked in group.places:
-                        values = results[key]
-                        whole = picked.size == values.shape[0] and len(group.places) == 1
-                        yield start, stop, positions, values if whole else values[picked]
-            draws.forget()
+        with memory.reuse(self._thread.pool):
+            draws = BlockDraws(self.places, self.seed, block, keep=plan.keep)
+            end = min((block + 1) * BLOCK, trials)
+            for start in range(block * BLOCK, end, self._piece):
+                stop = min(start + self._piece, end)
+                with np.errstate(all="ignore"):
+                    ready = self._scalar_program.run(draws, stop - start, {}, signs)
+                    for positions, value in plan.fixed:
+                        yield start, stop, positions, np.full((1, stop - start), value)
+                    for positions, key in plan.ready:
+                        yield start, stop, positions, ready[key].copy()
+                    for group in plan.groups:
+                        go_on()
+                        results = group.program.run(draws, stop - start, ready, signs)
+                        for key, positions, picked in group.places:
+                            values = results[key]
+                            whole = picked.size == values.shape[0] and len(group.places) == 1
+                            yield start, stop, positions, values if whole else values[picked]
+                        memory.release(*results.values())
+                memory.release(*ready.values())
+                draws.forget()
+
+
+def _run_of(positions: Rows) -> slice | Rows:
+    """Return positions as a slice where they follow each other: copied without the lock."""
+    first, last = int(positions[0]), int(positions[-1])
+    if last - first == positions.size - 1 and bool(np.all(np.diff(positions) == 1)):
+        return slice(first, last + 1)
+    return positions
 
 
 def _restored(flat: FlatRecord, seed: int, group: int) -> Simulation:

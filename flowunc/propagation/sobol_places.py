@@ -9,9 +9,10 @@ import numpy as np
 from flowunc.core.component import Component
 from flowunc.core.errors import PropagationError
 from flowunc.core.record import Node, topological_order
-from flowunc.propagation.contributions import contributions
+from flowunc.propagation.contributions import contributions, variances_of
 from flowunc.propagation.draws import Places
 from flowunc.propagation.evaluation import Rows
+from flowunc.propagation.pieces import rows_of
 
 __all__ = ["Address", "Dimensions", "by_importance", "keys_of", "places_of"]
 
@@ -30,9 +31,8 @@ def by_importance(output: Node) -> dict[str, int]:
     except PropagationError:
         places = Places(topological_order([output]))
         return {component.key: place for component, place in places.components.items()}
+    variances, total = variances_of(parts, rows_of(output))
     with np.errstate(all="ignore"):
-        variances = [part.variances() for part in parts]
-        total = np.sum(variances, axis=0)
         shares = [float(np.nan_to_num(variance / total).mean()) for variance in variances]
     ranked = np.argsort(-np.array(shares), kind="stable")
     return {parts[which].component.key: slot for slot, which in enumerate(ranked)}

@@ -192,6 +192,20 @@ def test_kink_or_jump_at_the_reading_is_refused(function, at):
     assert result.monte_carlo(1_000).u[0] > 0
 
 
+@pytest.mark.parametrize("size", [1e-12, 1e-6, 1.0, 1e6, 1e12])
+def test_a_kink_is_known_by_its_shape_whatever_the_unit(size):
+    x = Length(1.0, "m", standard(0.01))
+
+    def steep(value):
+        return size * np.abs(value - 1.0)
+
+    with pytest.raises(PropagationError, match="its slope differs on the two sides"):
+        apply(steep, x, unit="m").u  # noqa: B018
+    # nothing of the kind in an exponential: d/dx size exp x = size exp x
+    smooth = apply(lambda value: size * np.exp(value), x, unit="m")
+    assert smooth.u == pytest.approx(size * math.e * 0.01, rel=1e-8)
+
+
 def test_kink_away_from_the_reading_is_no_matter():
     result = apply(np.abs, Ratio([-3.0, 2.0], "1", standard(0.01)))
     np.testing.assert_allclose(result.u, 0.01, rtol=1e-8)

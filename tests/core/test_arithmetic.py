@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+import operator
 
 import numpy as np
 import pytest
@@ -89,6 +90,8 @@ def test_units_are_converted_before_the_arithmetic():
         lambda: L - Mass(1, "kg"),
         lambda: L + 1.0,
         lambda: 1.0 - L,
+        lambda: 5 + L,
+        lambda: 0.0 + L,
         lambda: L + np.array([1.0, 2.0, 3.0]),
         lambda: L < 2.0,
         lambda: L == 0,
@@ -257,9 +260,15 @@ def test_array_cannot_swallow_a_quantity_in_place():
     assert numbers.tolist() == [1.0, 1.0, 1.0]
 
 
-@pytest.mark.parametrize("other", [True, np.True_, "2", None, [1, 2, 3], 2j, {}])
+@pytest.mark.parametrize("other", [True, False, np.True_, "2", None, [1, 2, 3], 2j, {}])
 def test_something_that_is_no_number_does_not_take_part(other):
-    for attempt in (lambda: L * other, lambda: other * L, lambda: np.multiply(L, other)):
+    for attempt in (
+        lambda: L * other,
+        lambda: other * L,
+        lambda: L + other,
+        lambda: other + L,
+        lambda: np.multiply(L, other),
+    ):
         with pytest.raises((TypeError, FlowuncError)):
             attempt()
 
@@ -306,6 +315,33 @@ def test_comparison_is_of_values_in_si():
     assert (np.float64(3.0) > Ratio(2.0, "1")) is True
 
 
+@pytest.mark.parametrize("name", ["lt", "le", "gt", "ge", "eq", "ne"])
+def test_every_comparison_is_that_of_numpy_on_the_values(name):
+    compare = getattr(operator, name)
+    one, other = [1.0, 2.0, 3.0, 2.0], [2.0, 2.0, 2.0, 1.5]
+    expected = compare(np.array(one), np.array(other)).tolist()
+    found = compare(Length(one, "m", standard(0.1)), Length(other, "m"))
+    assert found.tolist() == expected
+    assert compare(Ratio(one, "1", standard(0.1)), np.array(other)).tolist() == expected
+    single = [compare(Length(a, "m"), Length(b, "m")) for a, b in zip(one, other, strict=True)]
+    assert single == expected
+    assert all(type(each) is bool for each in single)
+
+
+@pytest.mark.parametrize("test", [np.isfinite, np.isnan, np.isinf, np.signbit])
+def test_questions_about_a_value_are_those_of_numpy(test):
+    values = [-2.0, 0.0, 3.5]
+    assert test(Length(values, "m", standard(0.1))).tolist() == test(values).tolist()
+    found = test(Length(-2.0, "m"))
+    assert type(found) is bool
+    assert found == test(-2.0)
+
+
+def test_plus_sign_changes_nothing():
+    assert (+L - L).u.tolist() == [0.0, 0.0, 0.0]
+    assert (+L).value.tolist() == L.value.tolist()
+
+
 def test_comparison_of_lengths_that_do_not_fit_is_ours():
     # numpy's own ValueError came through
     with pytest.raises(ShapeError, match=r"lengths 2 and 3"):
@@ -326,6 +362,20 @@ def test_quantity_has_no_truth_no_hash_and_no_silent_number():
 
 
 # -- powers ------------------------------------------------------------------------------------
+@pytest.mark.parametrize("power", [-3, -2, -1.5, -1, -0.5, 0.5, 1, 1.5, 2, 2.5, 3, np.float64(2)])
+def test_powers_have_their_value_slope_and_dimension(power):
+    # d(x^p) = p x^(p-1) dx
+    x = [1.3, 4.0, 0.2]
+    found = Length(x, "m", standard(0.01)) ** power
+    for value, u, base in zip(found.value, found.u, x, strict=True):
+        assert value == pytest.approx(math.pow(base, power), rel=1e-14)
+        assert u == pytest.approx(abs(power) * math.pow(base, power - 1) * 0.01, rel=1e-13)
+    back = found ** (1 / power)
+    assert type(back) is Length
+    assert back.value == pytest.approx(x, rel=1e-14)
+    np.testing.assert_allclose((back - Length(x, "m")).u, 0.01, rtol=1e-12)
+
+
 def test_power_of_a_pure_number_may_vary_or_be_uncertain():
     base = Ratio([2.0, 3.0], "1")
     exponent = Ratio(3.0, "1", standard(0.01))

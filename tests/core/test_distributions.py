@@ -211,6 +211,13 @@ def test_negative_mean_mirrors_the_exponential():
     assert_array_equal(Exponential(-0.3).cdf([0.31, math.inf, -math.inf]), [1.0, 1.0, 0.0])
 
 
+@pytest.mark.parametrize("x", [1e-9, 1e-5, 0.3, 0.999, 1.001, 50.0])
+def test_cauchy_law_near_its_middle(x):
+    # closed form 1/2 + arctan(x)/pi [JCGM 101, 6.4.9 for one degree of freedom]
+    expected = 0.5 + math.atan(x) / math.pi
+    assert float(ScaledT(1.0, 1.0).cdf(x)) == pytest.approx(expected, rel=4e-16)
+
+
 @every_law
 @given(data=st.data())
 def test_quantile_undoes_cdf(law, data):

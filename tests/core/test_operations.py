@@ -120,6 +120,21 @@ def test_derivative_is_that_of_mpmath(row):
         np.testing.assert_allclose(pulled[position], expected, rtol=2e-14, atol=1e-300)
 
 
+@pytest.mark.parametrize(
+    "row", [row for row in TABLE if len(row) == 4], ids=lambda row: f"{row[0]}{row[2:]}"
+)
+@pytest.mark.parametrize("wanted", [0, 1])
+def test_derivative_to_one_of_two_arguments_is_that_to_both(row, wanted):
+    # where the other argument is certain, only what is needed is worked out
+    arguments = _arguments(row[2:], seed=4)
+    operation = OPERATIONS[row[0]]
+    result = operation.evaluate(*arguments)
+    weight = np.linspace(-2.0, 3.0, 25)
+    both = operation.pull(weight, arguments, result, (True, True))
+    one = operation.pull(weight, arguments, result, (wanted == 0, wanted == 1))
+    np.testing.assert_array_equal(one[wanted], both[wanted])
+
+
 @pytest.mark.parametrize("name", sorted(OPERATIONS))
 def test_evaluate_writes_where_it_is_told(name):
     row = next(row for row in TABLE if row[0] == name)
@@ -170,6 +185,15 @@ def test_power_of_zero_has_the_slope_of_calculus(exponent, slope):
     with np.errstate(all="ignore"):
         pulled = op.POWER.pull(1.0, values, np.array(0.0**exponent), (True, False))
     assert pulled[0] == slope
+
+
+@pytest.mark.parametrize("exponent", [0.3, 0.5, 1.0, 2.0])
+def test_power_of_zero_does_not_change_with_its_exponent(exponent):
+    # 0**p is 0 for every p > 0, so d/dp is 0
+    values = (np.array(0.0), np.array(exponent))
+    with np.errstate(all="ignore"):
+        pulled = op.POWER.pull(1.0, values, np.array(0.0), (False, True))
+    assert pulled[1] == 0.0
 
 
 def test_power_of_negative_base_has_the_slope_of_calculus():

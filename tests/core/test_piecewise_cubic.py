@@ -10,6 +10,7 @@ from scipy.interpolate import PchipInterpolator
 
 from flowunc.core.errors import RangeError, ShapeError
 from flowunc.core.piecewise_cubic import PiecewiseCubic
+from flowunc.propagation.jets import Jet, unwrapped
 
 KNOTS = np.array([280.0, 285.0, 300.0, 310.0, 350.0])
 VALUES = np.array([5.0, 3.0, 2.9, 3.4, 1.0])
@@ -49,6 +50,29 @@ def test_straight_beyond_the_ends() -> None:
             CURVE.evaluate(x), SCIPY(end) + step * (x - end), rtol=1e-12, atol=1e-12
         )
         np.testing.assert_allclose(slope(CURVE, x), step, rtol=1e-12, atol=1e-13)
+
+
+@pytest.mark.parametrize("x", [250.0, 280.0, 283.0, 285.0, 299.0, 310.0, 349.0, 350.0, 400.0])
+def test_a_single_number_is_placed_as_in_an_array(x: float) -> None:
+    assert CURVE.evaluate(x) == CURVE.evaluate(np.array([x]))[0]
+    assert slope(CURVE, x) == slope(CURVE, np.array([x]))[0]
+
+
+@pytest.mark.parametrize("x", [250.0, 283.0, 299.0, 330.0, 400.0])
+def test_derivatives_of_second_order_run_along_the_same_piece(x: float) -> None:
+    found = unwrapped(CURVE.evaluate(Jet(np.array([x]), np.ones((1, 1)), np.zeros((1, 1)))))
+    assert found.value[0] == pytest.approx(float(CURVE.evaluate(x)), rel=1e-15)
+    assert found.first[0, 0] == pytest.approx(float(slope(CURVE, x)), rel=1e-13)
+    # SciPy inside, straight outside
+    bend = float(SCIPY.derivative(2)(x)) if 280 < x < 350 else 0.0
+    assert found.second[0, 0] == pytest.approx(bend, rel=1e-11, abs=1e-15)
+
+
+def test_a_curve_stays_as_it_is() -> None:
+    own = PiecewiseCubic.through("own", KNOTS.copy(), VALUES)
+    for array in (own.knots, own.coefficients):
+        with pytest.raises(ValueError, match="read-only"):
+            array[0] = 1.0
 
 
 @pytest.mark.parametrize("shape", [(), (1,), (7,), (3, 5)])

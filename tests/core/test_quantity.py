@@ -75,8 +75,15 @@ def test_value_that_is_no_finite_number_is_refused_with_itself(value, shown):
         [Fraction(1), "2"],
         [Decimal(1), True],
         np.ma.array([1.0, 2.0], mask=[False, True]),
+        [1.0, np.ma.masked],
     ],
-    ids=["bool among numbers", "text among fractions", "bool among decimals", "masked reading"],
+    ids=[
+        "bool among numbers",
+        "text among fractions",
+        "bool among decimals",
+        "masked reading",
+        "masked entry",
+    ],
 )
 def test_bad_reading_among_good_ones_is_refused(value):
     # only the first entry was looked at; a masked reading came back to life
@@ -334,3 +341,10 @@ def test_plain_quantity_takes_any_product_of_units():
     power = Quantity(12.0, "kg*m^2/s^3", standard(0.5))
     assert (power / (Pressure(2, "Pa") * VolumeFlowRate(3, "m^3/s"))).value == pytest.approx(2.0)
     assert type(power / Velocity(2, "m/s") / Mass(1, "kg") * Time(1, "s")) is Velocity
+
+
+def test_a_result_without_a_kind_is_shown_in_units_of_its_dimension_only():
+    fourth = Length(2.0, "m", standard(0.1)) ** 4
+    assert fourth.to("mm^4").value == pytest.approx(1.6e13, rel=1e-14)
+    with pytest.raises(UnitError, match=r"'m\^4' to 'm': the dimensions differ; .* like 'm\^4'"):
+        fourth.to("m")

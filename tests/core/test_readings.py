@@ -311,3 +311,10 @@ def test_reading_by_reading_equals_all_at_once(count, seed):
     np.testing.assert_allclose(separate.value, together.value, rtol=1e-14)
     np.testing.assert_allclose(separate.u, together.u, rtol=1e-12)
     np.testing.assert_allclose((separate - together).u, 0.0, atol=1e-14 * together.u.max())
+
+
+@pytest.mark.parametrize("index", [np.array([], dtype=int), [], np.zeros((0, 2), dtype=int), ()])
+def test_no_places_are_no_index(index):
+    x = Length([1.0, 2.0], "m", standard(0.1))
+    with pytest.raises(ShapeError, match=r"index .*: expected a whole number, a slice"):
+        x[index]

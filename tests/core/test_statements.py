@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from dataclasses import dataclass
 
 import numpy as np
 import pytest
@@ -17,12 +18,16 @@ from flowunc import (
     expanded,
     exponential,
     limits,
+    percent_of_reading,
     repeated,
     shared,
     standard,
     trapezoidal,
     triangular,
 )
+from flowunc.core.distributions import Rectangular
+from flowunc.core.statements import Statement
+from flowunc.core.units import parse_unit
 
 # [JCGM 100, 4.3.4 to 4.3.9; JCGM 101, 6.4]: u of a half-width a = 0.6.
 SPREADS = [
@@ -149,6 +154,12 @@ def test_level_outside_0_to_1_is_refused_with_itself(level):
         expanded(0.1, level=level)
 
 
+def test_level_too_small_for_a_coverage_factor_is_refused():
+    # 0.5 + 1e-17/2 is 0.5 in binary, and the quantile of that is 0
+    with pytest.raises(StatementError, match=r"expanded\(0.3, level=1e-17\): so small a level"):
+        expanded(0.3, level=1e-17)
+
+
 def test_expanded_needs_exactly_one_of_factor_and_level():
     with pytest.raises(StatementError, match=r"0\.1.*k=.*level="):
         expanded(0.1)
@@ -219,6 +230,52 @@ def test_swapped_arguments_are_explained():
         expanded(0.1, 2, k=2)
 
 
+LIMITS = [
+    ("limits", lambda a, **how: limits(a, **how)),
+    ("triangular limits", lambda a, **how: triangular(a, **how)),
+    ("trapezoidal limits", lambda a, **how: trapezoidal(a, 0.5, **how)),
+    ("arcsine limits", lambda a, **how: arcsine(a, **how)),
+    ("exponential", lambda a, **how: exponential(a, **how)),
+]
+
+
+@pytest.mark.parametrize(("words", "make"), LIMITS, ids=lambda each: each if each else None)
+def test_limits_have_a_name_a_unit_and_words_of_their_own(words, make):
+    length = Length(2.0, "m", make(3.0, unit="mm", label="as drawn"))
+    plain = Length(2.0, "m", make(0.003))
+    assert length.u == pytest.approx(plain.u, rel=1e-14)  # 3 mm are 0.003 m
+    (component,) = length.components
+    assert component.label == "as drawn"
+    with pytest.raises(StatementError, match=rf"^{words} of .*: 3 uncertainties for 2 readings"):
+        Length([1.0, 2.0], "m", make([0.1, 0.2, 0.3]))
+    with pytest.raises(StatementError, match=rf"^{words} of .*: 2 uncertainties for one value;"):
+        Length(1.0, "m", make([0.1, 0.2]))
+    two = Length(2.0, "m", make(0.003), standard(0.001))
+    assert words in two.components[0].label
+
+
+@pytest.mark.parametrize(
+    "make",
+    [
+        lambda **how: standard(0.1, **how),
+        lambda **how: expanded(0.2, k=2, **how),
+        lambda **how: repeated([1.0, 1.1, 1.2], **how),
+    ],
+)
+def test_spreads_have_a_name_of_their_own(make):
+    (component,) = Length(2.0, "m", make(label="from the certificate")).components
+    assert component.label == "from the certificate"
+
+
+@pytest.mark.parametrize("given", [0.5, "0.5", None, [limits(0.5)], limits])
+def test_what_is_no_statement_is_refused_with_itself(given):
+    with pytest.raises(
+        FlowuncError, match=r"expected a statement such as limits\(0\.5\)"
+    ) as caught:
+        Length(1.0, "m", given)
+    assert repr(given) in str(caught.value)
+
+
 def test_misspelt_option_fails():
     with pytest.raises(TypeError):
         standard(0.1, degrees=3)
@@ -233,8 +290,81 @@ def test_zero_width_is_allowed_and_stands_in_no_budget():
     assert certain.components == ()
 
 
+@dataclass(frozen=True, kw_only=True)
+class OwnStatement(Statement):
+    """A statement that somebody adds, with no more than it has to say."""
+
+    @property
+    def role(self):
+        return "own"
+
+    def distribution_for(self, reference):
+        return Rectangular(0.003), parse_unit("mm")
+
+
+def test_statement_of_ones_own_is_type_b_and_certain_of_its_width():
+    length = Length([1.0, 2.0], "m", OwnStatement())
+    (component,) = length.components
+    assert component.evaluation == "B"
+    assert component.dof == math.inf
+    assert component.scope == "each"
+    np.testing.assert_allclose(length.u, 0.003 / math.sqrt(3), rtol=1e-14)
+    assert length[0].correlation(length[1]) == 0
+    common = Length([1.0, 2.0], "m", shared(OwnStatement(label="the same one")))
+    assert [c.label for c in common.components] == ["the same one"]
+    assert common[0].correlation(common[1]) == pytest.approx(1, abs=1e-15)
+
+
 def test_every_refusal_is_one_of_ours_and_a_built_in_error():
     with pytest.raises(FlowuncError):
         limits(-1)
     with pytest.raises(ValueError, match="-1"):
         limits(-1)
+
+
+# -- numbers at the ends of float64 ------------------------------------------------------------
+@pytest.mark.parametrize(
+    "make",
+    [
+        lambda: standard(1, dof=10**400),
+        lambda: expanded(1, k=10**400),
+        lambda: percent_of_reading(10**400),
+        lambda: expanded(1.0, level=1e-300),  # a factor of 0
+    ],
+)
+def test_whole_numbers_beyond_float64_and_levels_without_a_factor_are_refused(make):
+    with pytest.raises(FlowuncError):
+        make()
+
+
+@pytest.mark.parametrize("scale", [1e-320, 1e-170, 1e160, 1.7e308])
+def test_repeats_of_any_size(scale):
+    # two readings apart by 2 a: s = sqrt(2) a, of the mean a [JCGM 100, 4.2.2 and 4.2.3]
+    assert Length(0.0, "m", repeated([scale, -scale])).u == pytest.approx(scale, rel=1e-3)
+
+
+def test_masked_repeats_are_refused():
+    # a warning of NumPy, and NaN
+    masked = np.ma.array([[1.0, 2.0], [3.0, 4.0]], mask=[[False, True], [False, False]])
+    for readings in (masked, masked[0], list(masked), [1.0, np.ma.masked]):
+        with pytest.raises(StatementError, match=r"masked|--"):
+            repeated(readings)
+
+
+@pytest.mark.parametrize(
+    "make",
+    [
+        lambda: Length([1.0, 2.0], "mm", standard(1.7e308, "km")),
+        lambda: Length(1.0, "mm", limits([1.0, 1e308], "km")),
+        lambda: Length([1e10, 2.0], "m", percent_of_reading(1e308)),
+    ],
+)
+def test_uncertainties_beyond_float64_in_si_are_refused(make):
+    # infinite with a warning of NumPy
+    with pytest.raises(StatementError):
+        make()
+
+
+def test_an_uncertainty_beyond_float64_in_si_says_how_large_it_may_be():
+    with pytest.raises(StatementError, match=r"'km' on length.*1\.8e\+305"):
+        Length([1.0, 2.0], "mm", standard(1.7e308, "km"))

@@ -13,8 +13,8 @@ from hypothesis import strategies as st
 from scipy import constants
 
 from flowunc.core import dimensions as dim
-from flowunc.core import unit_table, units
-from flowunc.core.errors import UnitError
+from flowunc.core import unit_notation, unit_table, units
+from flowunc.core.errors import RangeError, UnitError
 from flowunc.core.units import Unit, coherent_unit, parse_unit
 
 # [NIST SP 811, B.8], 7 digits as printed there (exact where it prints fewer); from memory [M].
@@ -91,6 +91,15 @@ def test_values_are_correct_to_one_rounding(x):
     assert parse_unit("mm").from_si(x) == float(Fraction(x) * 1000)
     assert parse_unit("cSt").to_si(x) == float(Fraction(x) / 1_000_000)
     assert parse_unit("kPa").to_si(x) == float(Fraction(x) * 1000)
+
+
+def test_a_number_too_large_for_its_unit_is_refused():
+    # 1e308 m is 1e314 um, beyond the largest float64 of 1.8e308
+    with pytest.raises(RangeError, match=r"too large to be given in 'um'; use a larger unit"):
+        parse_unit("um").from_si(np.array(1e308))
+    with pytest.raises(RangeError, match="um"):
+        parse_unit("um").scale_from_si(np.array([1.0, 1e308]))
+    assert parse_unit("km").from_si(np.array(1e308)) == pytest.approx(1e305, rel=1e-15)
 
 
 def test_a_right_angle_is_half_pi():
@@ -380,6 +389,24 @@ def test_units_are_immutable_and_survive_copying_and_pickling():
 def test_a_unit_without_a_positive_factor_is_refused(numerator):
     with pytest.raises(UnitError, match="must be positive"):
         Unit("x", numerator, 1.0, 0.0, dim.LENGTH)
+    with pytest.raises(UnitError, match=f"must be positive, got 1.0/{numerator}"):
+        Unit("x", 1.0, numerator, 0.0, dim.LENGTH)
+
+
+@pytest.mark.parametrize(
+    ("text", "coherent"),
+    # [NIST SP 811, 4.1 and 4.2]: SI base units and their products are coherent; prefixed ones
+    # are not, but the kilogram is a base unit
+    [
+        ("m", True), ("mm", False), ("kg", True), ("g", False), ("Pa*s", True), ("K", True),
+        ("degC", False), ("rad", True), ("deg", False), ("1", True), ("%", False), ("L", False),
+    ],
+)  # fmt: skip
+def test_coherent_units_are_those_of_the_si(text, coherent):
+    unit = parse_unit(text)
+    assert unit.is_coherent is coherent
+    if coherent:
+        assert unit.to_si(1.25) == 1.25
 
 
 def test_parsing_is_looked_up_the_second_time():
@@ -388,7 +415,7 @@ def test_parsing_is_looked_up_the_second_time():
 
 def test_units_imports_only_numpy_and_scipy_constants():
     found = set()
-    for module in (units, unit_table):
+    for module in (units, unit_notation, unit_table):
         with open(module.__file__, encoding="utf-8") as file:
             tree = ast.parse(file.read())
         for node in ast.walk(tree):

@@ -9,8 +9,18 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from flowunc import FlowuncError, Length, Ratio, concatenate, limits, repeated, shared, standard
-from flowunc.propagation.contributions import contributions
+from flowunc import (
+    FlowuncError,
+    Length,
+    PropagationError,
+    Ratio,
+    concatenate,
+    limits,
+    repeated,
+    shared,
+    standard,
+)
+from flowunc.propagation.contributions import contributions, near_one, variances_of
 from flowunc.propagation.linear import BLOCK
 
 
@@ -120,3 +130,48 @@ def test_correlation_of_a_certain_reading_names_it():
     with pytest.raises(FlowuncError, match="reading 1"):
         x.correlation(x)
     assert x.covariance(x)[1, 1] == 0.0
+
+
+# -- sizes whose squares leave float64 ---------------------------------------------------------
+@pytest.mark.parametrize("scale", [1e-300, 1e-170, 1e160, 1e300])
+def test_variances_for_shares_at_any_size(scale):
+    sizes = np.array([scale, 1.0, 0.0])
+    a, b = (Length(sizes, "m", standard(u * sizes)) for u in (3.0, 4.0))
+    node = (a + b)._node
+    variances, total = variances_of(contributions(node), 3)
+    np.testing.assert_allclose(np.array(variances)[:, :2] / total[:2], [[0.36] * 2, [0.64] * 2])
+    assert total[2] == 0.0
+
+
+def test_variances_for_shares_are_the_variances_at_ordinary_sizes():
+    x = Ratio([1.0, 2.0], "1", standard(3.0), shared(standard(4.0)))
+    variances, total = variances_of(contributions(x._node), 2)
+    np.testing.assert_array_equal(variances, [[9.0, 9.0], [16.0, 16.0]])
+    np.testing.assert_array_equal(total, [25.0, 25.0])
+
+
+def test_a_power_of_two_brings_contributions_next_to_one():
+    x = Length([3e-200, 5e200], "m", standard([3e-200, 5e200]), standard([1e-200, 7e198]))
+    parts = contributions((2 * x)._node)
+    near, exponents = near_one(parts, 2)
+    for part, scaled in zip(parts, near, strict=True):
+        np.testing.assert_array_equal(np.ldexp(scaled.values, exponents), part.values)
+    assert all(0.5 <= size < 1.0 for size in np.max([np.abs(p.values) for p in near], axis=0))
+
+
+def test_a_covariance_beyond_float64_is_refused_with_the_way_out():
+    # it was infinite, with NumPy's warning
+    for statement in (standard(1e200), shared(standard(1e200))):
+        x = Length([1e200, 2e200], "m", statement)
+        with pytest.raises(PropagationError, match=r"correlation\(\)"):
+            x.covariance(x)
+        np.testing.assert_allclose(np.diag(x.correlation(x)), 1.0, rtol=1e-12)
+
+
+@pytest.mark.parametrize("method", ["covariance", "correlation"])
+def test_tables_beyond_memory_are_refused_with_their_size(method):
+    # a table of 7 TiB was asked for: NumPy's MemoryError
+    x = Length(np.linspace(1.0, 2.0, 1_000_000), "m", standard(0.01), limits(0.02))
+    with pytest.raises(PropagationError, match=r"1e\+12 numbers.*x\[:1000\]"):
+        getattr(x, method)(x)
+    assert getattr(x, method)(x.mean()).shape == (1_000_000, 1)

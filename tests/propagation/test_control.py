@@ -204,8 +204,8 @@ def repeats(counts):
 def test_pool_of_certain_size_has_the_plain_variance():
     # the t factor was inf/inf there, taken for no variance
     a, b = pool_of(math.inf)
-    _, variance = linear_control([(a + b)._node])
-    np.testing.assert_allclose(variance, [0.25], rtol=1e-13)
+    _, deviations = linear_control([(a + b)._node])
+    np.testing.assert_allclose(deviations, [0.5], rtol=1e-13)
 
 
 def test_every_reading_has_the_standard_deviation_of_its_own_t():
@@ -435,3 +435,15 @@ def test_no_reduction_is_stated_where_no_mean_is_given():
         drawn = (1 / x).monte_carlo(TRIALS, control=True)
     np.testing.assert_array_equal(np.isnan(drawn.mean), [True, False])
     np.testing.assert_array_equal(np.isnan(drawn.variance_reduction), [True, False])
+
+
+@pytest.mark.filterwarnings("error::RuntimeWarning")
+def test_infinite_draws_give_no_warning_of_numpy():
+    # ln(1.797e308) = 709.783 [IEEE 754-2019, binary64]: some draws of the first row are infinite,
+    # and the square of its linear u is
+    q = np.exp(Ratio([700.0, 1.0], "1", standard([10.0, 0.1])))
+    with pytest.warns(FlowuncWarning, match="reading 0: .* draws have no finite value"):
+        drawn = q.monte_carlo(5_000, control=True)
+    assert np.isnan([drawn.mean[0], drawn.u[0], drawn.variance_reduction[0]]).all()
+    # the mean of a lognormal is exp(mu + sigma^2/2)
+    assert drawn.mean[1] == pytest.approx(math.exp(1.005), abs=6 * drawn.mean_error[1])

@@ -32,6 +32,15 @@ def test_coverage_factor_is_that_of_table_g2(dof, level, factor):
     assert k == pytest.approx(stats.t(dof).ppf((1 + level) / 2), rel=1e-9)
 
 
+def test_level_is_95_percent_unless_given():
+    # [JCGM 100, G.3.3 and table G.2]: 1.96 for many degrees of freedom, 2.23 for ten
+    certain, few = Length(1.0, "m", standard(0.1)), Length(1.0, "m", standard(0.1, dof=10))
+    assert certain.expanded()[1] == pytest.approx(1.959964, rel=1e-6)
+    assert few.expanded()[1] == pytest.approx(2.228, abs=5e-4)
+    low, high = few.interval()
+    assert high - low == pytest.approx(0.2 * stats.t(10).ppf(0.975), rel=1e-9)
+
+
 def test_welch_satterthwaite_of_the_guide():
     # JCGM 100, G.4.1 example: Y = b X1 X2 X3, relative u 0.25 %, 0.57 %, 0.82 % with n = 10, 5,
     # 15 readings: nu_eff = 19.0, u(y)/y = 1.03 % [M] [C]
@@ -112,3 +121,32 @@ def test_extreme_sizes_do_not_overflow():
     for scale in (1e-120, 1e120):
         mixed = Length(scale, "m", standard(scale, dof=4), standard(scale, dof=12))
         assert mixed.dof == pytest.approx(4 / (1 / 4 + 1 / 12), rel=1e-12)
+
+
+# -- sizes whose squares leave float64 ---------------------------------------------------------
+SCALES = [1e-300, 1e-170, 1e160, 1e300]
+
+
+@pytest.mark.parametrize("scale", SCALES)
+def test_effective_degrees_of_freedom_at_any_size(scale):
+    # [JCGM 100, G.4.1]: equal parts of 5 and 7. They were infinite below, NumPy's warning above
+    parts = [Length(scale, "m", standard(0.01 * scale, dof=dof)) for dof in (5, 7)]
+    assert (parts[0] + parts[1]).dof == pytest.approx(35 / 3, rel=1e-12)
+    assert (parts[0] + parts[1]).expanded(0.95).k == pytest.approx(stats.t(35 / 3).ppf(0.975))
+
+
+def test_rows_of_different_size_each_have_their_own():
+    # [JCGM 100, G.4.1]: parts of 1 and 2 with 5 and 7 degrees of freedom
+    sizes = np.array([1e-200, 1.0, 1e200, 0.0])
+    x, y = (Length(sizes, "m", standard(u * sizes, dof=dof)) for u, dof in ((1, 5), (2, 7)))
+    expected = 25 / (1 / 5 + 16 / 7)
+    np.testing.assert_allclose((x + y).dof, [expected] * 3 + [np.inf], rtol=1e-12)
+
+
+@pytest.mark.parametrize("scale", SCALES)
+def test_a_mean_at_any_size(scale):
+    # [JCGM 100, G.4.1] among readings of one component: u of 1, 2, 2, each of 4 degrees of freedom
+    x = Length(np.ones(3) * scale, "m", standard(np.array([1.0, 2.0, 2.0]) * scale, dof=4))
+    assert x.mean().dof == pytest.approx(81 / ((1 + 16 + 16) / 4), rel=1e-12)
+    assert x.mean().budget()["dof"].tolist() == pytest.approx([81 / (33 / 4)], rel=1e-12)
+    assert x.mean().budget()["contribution"][0] == pytest.approx(scale, rel=1e-12)

@@ -268,7 +268,8 @@ def test_failure_of_a_whole_run_names_its_blocks():
             future.set_exception(OSError("the node went away"))
             return future
 
-    with pytest.raises(PropagationError, match=r"blocks 0 to 4 \(trials 0 to 81919\) failed"):
+    expected = rf"blocks 0 to 4 \(trials 0 to {5 * BLOCK - 1}\) failed"
+    with pytest.raises(PropagationError, match=expected):
         Ratio(1.0, "1", standard(0.1)).monte_carlo(20 * BLOCK, executor=Broken())
 
 
@@ -370,12 +371,14 @@ def test_process_that_dies_names_block_and_trials(own, no_thread_left):
     quantity = apply(own.killing_when_drawn, x)
     with (
         ProcessPoolExecutor(1, mp_context=multiprocessing.get_context("spawn")) as pool,
-        pytest.raises(PropagationError, match=r"block 0 \(trials 0 to 16383\)"),
+        pytest.raises(PropagationError, match=rf"block 0 \(trials 0 to {BLOCK - 1}\)"),
     ):
         quantity.monte_carlo(TRIALS, executor=pool)
 
 
-@pytest.mark.parametrize(("broken", "trials"), [(0, "0 to 16383"), (2, "32768 to 49151")])
+@pytest.mark.parametrize(
+    ("broken", "trials"), [(0, f"0 to {BLOCK - 1}"), (2, f"{2 * BLOCK} to {3 * BLOCK - 1}")]
+)
 def test_failure_of_the_executor_names_block_and_trials(broken, trials):
     x = Ratio([1.0, 2.0], "1", standard(0.1))
     executor = Backwards(broken=(broken,))
@@ -514,3 +517,22 @@ def test_sobol_points_refuse_who_would_not_be_asked():
     ):
         monte_carlo(x, TRIALS, sampler="sobol", executor=pool)
     assert monte_carlo(x, TRIALS, sampler="sobol", workers=1).trials == 4 * BLOCK
+
+
+def test_threads_stop_inside_a_block():
+    calls = itertools.count(1)
+    stop = 6
+
+    def slow(x):
+        if x.size < 10_000:
+            return x
+        if next(calls) == stop:
+            raise KeyboardInterrupt
+        time.sleep(0.01)
+        return x
+
+    # 2000 readings are many groups: a block of them would be hundreds of calls
+    q = apply(slow, Ratio(np.linspace(1.0, 2.0, 2000), "1", standard(0.1)))
+    with pytest.raises(KeyboardInterrupt):
+        monte_carlo(q, 40 * BLOCK, workers=2)
+    assert next(calls) < 2 * stop + 10

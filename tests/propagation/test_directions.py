@@ -49,6 +49,17 @@ def test_differences_of_neighbours_take_two_colours():
     assert coloured(rows, columns).max() == 1
 
 
+@pytest.mark.parametrize(("around", "colours"), [(3, 3), (4, 2), (5, 3), (8, 2), (9, 3)])
+def test_differences_around_a_ring_take_what_the_ring_needs(around, colours):
+    # a row sees two readings only, yet a ring of odd length cannot be coloured with two: chromatic
+    # number of a cycle, textbook graph theory
+    rows = np.repeat(np.arange(around), 2)
+    columns = np.stack([np.arange(around), (np.arange(around) + 1) % around], axis=1).ravel()
+    found = coloured(rows, columns)
+    assert not clashes(rows, columns, found)
+    assert found.max() + 1 == colours
+
+
 def test_a_mean_takes_as_many_colours_as_readings():
     assert sorted(coloured(np.zeros(6, dtype=int), np.arange(3, 9))[3:]) == list(range(6))
 

@@ -11,7 +11,7 @@ import math
 import numpy as np
 import pytest
 
-from flowunc import Ratio, concatenate, limits, shared, standard
+from flowunc import Quantity, Ratio, concatenate, limits, shared, standard
 from flowunc.propagation import curvature, higher_terms
 from flowunc.propagation.second_order import second_order
 
@@ -117,3 +117,27 @@ def test_cost_does_not_grow_with_readings_that_stand_alone(monkeypatch):
     x = Ratio(np.linspace(1, 2, 500), "1", standard(S), shared(limits(0.1)))
     second_order(x**2 / Ratio(2.0, "1", standard(0.1)))
     assert counts == [1, 1, 1]
+
+
+# -- sizes whose squares leave float64 ---------------------------------------------------------
+@pytest.mark.parametrize("scale", [1e-300, 1e-170, 1e160, 1e300])
+def test_second_order_at_any_size(scale):
+    # NaN above, first order alone below. For independent normal X, Y: var XY = a^2 s^2 + b^2 r^2
+    # + r^2 s^2; var X^2 = 4 a^2 s^2 + 2 s^4, E[X^2] = a^2 + s^2
+    x, y = Quantity(scale, "m", standard(0.1 * scale)), normal(1.0, 0.2)
+    product = second_order(x * y)
+    assert product.u / scale == pytest.approx(math.sqrt(0.01 + 0.04 + 0.0004), rel=1e-12)
+    square = second_order(Quantity(scale, "m") * Ratio([0.0, 1.0, 2.0], "1", standard(S)) ** 2)
+    a = np.array([0.0, 1.0, 2.0])
+    np.testing.assert_allclose(square.u / scale, np.sqrt(4 * a**2 * S**2 + 2 * S**4), rtol=1e-12)
+    np.testing.assert_allclose(square.shift / scale, S**2, rtol=1e-12)
+    ordinary = second_order(Ratio([0.0, 1.0, 2.0], "1", standard(S)) ** 2)
+    assert square.curvatures == ordinary.curvatures
+    assert "nan" not in str(square)
+
+
+def test_rows_of_different_size_each_have_their_own():
+    sizes = np.array([1e-250, 1.0, 1e250])
+    found = second_order(Quantity(sizes, "m") * normal(1.0, 0.2) ** 2)
+    np.testing.assert_allclose(found.u / sizes, math.sqrt(4 * 0.04 + 2 * 0.0016), rtol=1e-12)
+    np.testing.assert_allclose(found.shift / sizes, 0.04, rtol=1e-12)

@@ -10,7 +10,12 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from flowunc import FlowuncError, Ratio, exponential, limits, standard
-from flowunc.propagation.intervals import coverage_ranks, interval_of_draws, symmetric_error
+from flowunc.propagation.intervals import (
+    coverage_ranks,
+    interval_of_draws,
+    shortest_error,
+    symmetric_error,
+)
 
 # (level, trials) -> q, r by 7.7.1: q = p M, or the integer part of p M + 1/2; 7.7.2: r = (M - q)/2,
 # or the integer part of (M - q + 1)/2. Counted by hand.
@@ -75,6 +80,21 @@ def test_ends_among_equal_draws_are_those_of_the_ordered_draws(values, level):
     assert found == (ordered[rank - 1], ordered[rank + covered - 1])
 
 
+@pytest.mark.parametrize("level", [0.01, 0.3, 0.5, 0.6827, 0.95, 0.999])
+@pytest.mark.parametrize("trials", [5_000, 5_001])
+def test_ends_of_many_draws_are_those_of_the_ordered_draws(level, trials):
+    # the draws are not sorted for it, only the ranks that are asked for are put in their place
+    draws = np.random.default_rng(7).exponential(size=trials)
+    ordered = np.sort(draws)
+    rank, covered = coverage_ranks(level, trials)
+    symmetric = interval_of_draws(draws.copy(), level, "symmetric")
+    assert symmetric == (ordered[rank - 1], ordered[rank + covered - 1])
+    widths = ordered[covered:] - ordered[: trials - covered]
+    best = int(np.argmin(widths))
+    shortest = interval_of_draws(draws.copy(), level, "shortest")
+    assert shortest == (ordered[best], ordered[best + covered])
+
+
 @pytest.mark.parametrize(("level", "trials"), [(0.95, 10), (0.999, 500), (1e-4, 100)])
 def test_too_few_trials_for_a_level_are_refused_with_both(level, trials):
     drawn = Ratio(0.0, "1", standard(1.0)).monte_carlo(trials, seed=1)
@@ -133,10 +153,35 @@ def test_stated_error_of_the_ends_is_the_spread_over_seeds():
         np.testing.assert_allclose(np.sqrt((stated**2).mean(axis=0)), spread, rtol=0.2)
 
 
+@pytest.mark.parametrize("level", [0.5, 0.95])
+def test_stated_error_of_the_shortest_ends_is_about_their_spread(level):
+    # the ends converge with the cube root of the trials, as those of the shortest half do
+    # (robust statistics, from memory); parts of 1/20 scatter 20^(1/3) = 2.7 times as much
+    generator = np.random.default_rng(3)
+    draws = generator.normal(size=(300, 4_000))
+    ends = np.array([interval_of_draws(each.copy(), level, "shortest") for each in draws])
+    stated = np.array([shortest_error(each.copy(), level) for each in draws])
+    ratio = np.sqrt((stated**2).mean(axis=0)) / ends.std(axis=0, ddof=1)
+    assert ((ratio > 0.6) & (ratio < 1.6)).all(), ratio
+
+
 def test_error_shrinks_with_the_root_of_the_trials():
     model = Ratio(0.0, "1", standard(1.0))
     errors = [np.mean(model.monte_carlo(n, seed=1).interval_error(0.95)) for n in (10**4, 10**6)]
     assert errors[0] / errors[1] == pytest.approx(10.0, rel=0.25)
+
+
+@pytest.mark.parametrize("level", [0.05, 0.5, 0.95])
+@pytest.mark.parametrize("trials", [4, 20, 60])
+def test_error_of_the_shortest_interval_from_few_draws_is_all_of_their_width(level, trials):
+    # too few for parts of their own at one of the levels: nothing is claimed then
+    draws = np.random.default_rng(1).normal(size=trials)
+    few = trials * min(level, 1 - level) / 4 < 2
+    low, high = shortest_error(draws.copy(), level)
+    if few:
+        assert low == high == draws.max() - draws.min()
+    else:
+        assert 0 < max(low, high) < draws.max() - draws.min()
 
 
 def test_asking_leaves_the_draws_as_they_were():

@@ -218,6 +218,21 @@ def test_decisions_look_at_the_values():
     np.testing.assert_array_equal(chosen.second, [[0.0, 2.0]])
 
 
+def test_a_jet_as_the_condition_decides_by_its_value():
+    x = line([0.0, 2.0])
+    (places,) = np.where(x)
+    assert places.tolist() == [1]
+    assert np.where(x, 7.0, 8.0).tolist() == [8.0, 7.0]  # nothing uncertain is chosen
+    chosen = np.where(x, x, 3.0)
+    np.testing.assert_array_equal(chosen.value, [3.0, 2.0])
+    np.testing.assert_array_equal(chosen.first, [[0.0, 1.0]])
+
+
+def test_text_of_a_jet_shows_all_three_parts():
+    text = repr(Jet(np.array([2.0]), np.array([[3.0]]), np.array([[5.0]])))
+    assert text == "Jet([2.], [[3.]], [[5.]])"
+
+
 def test_in_place_steps_replace_derivatives_and_leave_the_argument_alone():
     x = line([2.0, 3.0])
     y = np.multiply(x, x, out=np.empty_like(x))

@@ -155,6 +155,14 @@ def test_covariance_and_budget_refuse_a_missing_derivative_too():
             ask()
 
 
+def test_uncertainty_beyond_all_numbers_is_said():
+    # u = 2 x u(x) = 2e350, the largest float64 is 1.8e308; the second row alone would do
+    x = Ratio([1e150, 1.0], "1", standard([1e200, 0.5]))
+    with pytest.raises(PropagationError, match=r"rows 0 to 1 leaves the range .* magnitudes"):
+        (x**2).u  # noqa: B018 - asking is what computes it
+    assert (x[1] ** 2).u == 1.0
+
+
 def test_power_zero_is_a_constant_everywhere():
     # x**0 is 1; its derivative is 0 also at x = 0
     assert (Ratio(0.0, "1", standard(0.1)) ** 0).u == 0.0

@@ -57,9 +57,9 @@ def test_shortest_interval_takes_a_few_rows_of_draws(workers, nothing_kept):
     trials = 300_000
     stored = READINGS * trials * 8
     drawn, peak = peak_of(lambda: model().monte_carlo(trials, workers=workers))
-    assert peak < stored / 5  # blocks in the making, the more the more threads
+    assert peak < stored / 3  # blocks in the making: more threads make more, and longer steps
     (low, high), peak = peak_of(lambda: drawn.interval(0.95, "shortest"))
-    assert peak < 4 * stored / READINGS
+    assert peak < 5 * stored / READINGS
     assert np.all(low < high)
 
 

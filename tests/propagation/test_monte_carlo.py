@@ -13,6 +13,7 @@ from scipy import stats
 from flowunc import (
     DimensionError,
     FlowuncError,
+    FlowuncWarning,
     Length,
     RangeError,
     Ratio,
@@ -383,3 +384,13 @@ def test_trials_beyond_reason_are_refused(trials):
     # these were drawn until the program was killed
     with pytest.raises(RangeError, match="expected at most 1,000,000,000"):
         Ratio(1.0, "1", standard(0.1)).monte_carlo(trials)
+
+
+def test_number_of_trials_beyond_any_array_is_refused():
+    with pytest.raises(RangeError):
+        Ratio(1.0, "1", standard(0.1)).monte_carlo(10**30)
+
+
+def test_the_reason_for_lost_draws_names_overflow():
+    with pytest.warns(FlowuncWarning, match="a result too large"):
+        np.exp(Ratio(700.0, "1", standard(10.0))).monte_carlo(5_000)

@@ -113,8 +113,8 @@ def test_line_on_standard_error_ends_complete(workers, without_bars, capfd):
     assert error.count("\n") == 1
     states = error.rstrip("\n").split("\r")
     assert states[0] == ""  # every state begins at the start of the line
-    assert states[1].startswith("0 of 82,020 trials")
-    assert states[-1] == "82,020 of 82,020 trials (100%)"
+    assert states[1].startswith(f"0 of {TRIALS:,} trials")
+    assert states[-1] == f"{TRIALS:,} of {TRIALS:,} trials (100%)"
 
 
 def test_line_grows_and_covers_what_stood_there(without_bars, capfd):
@@ -215,7 +215,7 @@ def test_adaptive_draws_show_one_line(without_bars, capfd):
     error = capfd.readouterr().err
     assert error.count("\n") == 1
     states = error.rstrip("\n").split("\r")[1:]
-    assert states[0].startswith("0 of 32,768 trials")
+    assert states[0].startswith(f"0 of {2 * BLOCK:,} trials")
     assert states[-1].rstrip() == f"{drawn.trials:,} of {drawn.trials:,} trials (100%)"
 
 

@@ -13,7 +13,8 @@ from flowunc.core.record import topological_order
 from flowunc.propagation import adaptive, outcome
 from flowunc.propagation.crew import Crew
 from flowunc.propagation.draws import BLOCK, BlockDraws, Places
-from flowunc.propagation.simulation import Moments, Simulation
+from flowunc.propagation.moments import Moments
+from flowunc.propagation.simulation import Simulation
 
 
 def outputs():
@@ -169,7 +170,7 @@ def test_streams_of_readings_components_blocks_and_seeds_differ():
             for component in (first, second):
                 for reading in (0, 1):
                     out = np.empty(200)
-                    draws.each(component, reading, out)
+                    draws.each(component, np.array([reading]), out[None, :])
                     seen.append(out.copy())
     matrix = np.corrcoef(np.array(seen))
     assert len(seen) == 20
@@ -180,12 +181,12 @@ def test_streams_go_on_piece_by_piece():
     x = Ratio([1.0, 2.0], "1", standard(0.1, dof=4))
     (component,) = x.components
     whole, pieces = np.empty(1_000), np.empty(1_000)
-    block_draws(x).each(component, 1, whole)
+    block_draws(x).each(component, np.array([1]), whole[None, :])
     for keep in (True, False):
         draws = block_draws(x, keep=keep)
         for start, stop in ((0, 1), (1, 400), (400, 1_000)):
             out = np.empty(stop - start)
-            draws.each(component, 1, out)
+            draws.each(component, np.array([1]), out[None, :])
             pieces[start:stop] = out
             draws.forget()
         np.testing.assert_array_equal(pieces, whole)
@@ -196,11 +197,11 @@ def test_kept_draws_are_handed_out_again_within_a_piece():
     (component,) = x.components
     draws = block_draws(x)
     one, two = np.empty(50), np.empty(50)
-    draws.each(component, 0, one)
-    draws.each(component, 0, two)
+    draws.each(component, np.array([0]), one[None, :])
+    draws.each(component, np.array([0]), two[None, :])
     np.testing.assert_array_equal(one, two)
     draws.forget()
-    draws.each(component, 0, two)
+    draws.each(component, np.array([0]), two[None, :])
     assert not np.any(one == two)
 
 

@@ -102,7 +102,7 @@ def _notes(drawn: DrawnSeries, known: bool) -> tuple[str, ...]:
     if np.any(drawn.not_finite):
         notes.append(f"up to {int(np.max(drawn.not_finite))} draws of a reading have no value")
     if np.any(drawn.has_pole):
-        notes.append("a denominator changes sign among the draws: no mean and no u there")
+        notes.append("a denominator reaches zero: no mean and no u there")
     if not known:
         notes.append("the interval takes a while: ask for it with .interval()")
     return tuple(notes)

@@ -11,9 +11,10 @@
 `pint_units`          `to_pint`, `from_pint`
 ====================  ================================================================
 
-``quantities.schema.json`` lays the form of a document down. Reading JSON executes nothing and
-imports nothing; a pickle can do both, so load only pickles of your own. Correlations survive in
-JSON; a table and a pint quantity hold values and standard uncertainties alone.
+``quantities.schema.json`` lays the form of a document down. Reading JSON executes
+and imports nothing that the text names; a pickle can do both, so load only pickles of your own.
+Correlations survive in JSON; a table and a pint quantity hold values and standard uncertainties
+alone.
 """
 
 from flowunc.core.errors import DocumentError

@@ -209,7 +209,7 @@ def misfit(first: Component, second: Component) -> str:
     else:
         return ""
     return (
-        f"the component {second.label!r} of key {second.key[:80]!r} is {found[1]!r} here and "
+        f"the component {second.label[:80]!r} of key {second.key[:80]!r} is {found[1]!r} here and "
         f"{found[0]!r} elsewhere"
     )
 

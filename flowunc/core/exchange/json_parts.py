@@ -165,7 +165,10 @@ class Part:
         self.expected("a finite number")
 
     def _within(self, name: str) -> Part:
-        step = name.replace("~", "~0").replace("/", "~1")
+        short = name if len(name) <= _SHOWN else f"{name[:_SHOWN]}..."
+        if not short.isprintable():
+            short = json.dumps(short)[1:-1]  # nothing in a message moves the cursor of a terminal
+        step = short.replace("~", "~0").replace("/", "~1")
         return Part(self.value[name], f"{self.pointer}/{step}", self.file)
 
     def _shown(self) -> str:

@@ -55,14 +55,27 @@ from flowunc.core.record import (
     topological_order,
 )
 
-__all__ = ["MOST_VALUES", "record_from", "record_json"]
+__all__ = ["MOST_VALUES", "count_values", "most_values", "record_from", "record_json"]
 
 # Numbers in all steps together, 512 MB: a short text could ask for any number of them.
 MOST_VALUES = 1 << 26
+# And a text of a few lines no more than 32 MB: readings that are written take characters.
+_VALUES_OF_ANY_TEXT = 1 << 22
+_VALUES_OF_A_CHARACTER = 16
 _CLOSE = 1e-9  # relative: what mathematics libraries differ by is far below
 
 
+def most_values(characters: int) -> int:
+    """Return how many numbers all steps of a text of this length may hold."""
+    return min(MOST_VALUES, max(_VALUES_OF_ANY_TEXT, _VALUES_OF_A_CHARACTER * characters))
+
+
 # -- writing -------------------------------------------------------------------------------------
+def count_values(outputs: Sequence[Node]) -> int:
+    """Return how many numbers all steps behind some nodes hold or go through."""
+    return sum(map(_cost, topological_order(outputs)))
+
+
 def record_json(outputs: Sequence[Node]) -> tuple[Json, list[int]]:
     """Return the record behind some nodes as JSON, and the places of these nodes in it.
 
@@ -157,21 +170,21 @@ def _is_exact(operation: Elementwise, node: Node) -> bool:
 
 
 # -- reading -------------------------------------------------------------------------------------
-def record_from(pools: Part, components: Part, steps: Part) -> list[Node]:
-    """Return the nodes of a document, one for each of its steps.
+def record_from(pools: Part, components: Part, steps: Part, most: int | None = None) -> list[Node]:
+    """Return the nodes of a document, one for each of its steps; ``most`` numbers in all.
 
     Raises
     ------
     DocumentError
         Anything that is not a record as `record_json` writes it: names the place.
     """
+    operations = known_operations()  # first: loads the modules that state built-in components
     known = [pool_from(part) for part in pools.items()]
     found = [component_from(part, known) for part in components.items()]
-    operations = known_operations()
     nodes: list[Node] = []
-    left = MOST_VALUES
+    most = left = MOST_VALUES if most is None else most
     for part in steps.items():
-        step = _Step(part, nodes, left, operations)
+        step = _Step(part, nodes, (left, most), operations)
         nodes.append(step.node(found))
         left -= step.used
     return nodes
@@ -181,11 +194,15 @@ class _Step:
     """One step of a document, read with the nodes before it."""
 
     def __init__(
-        self, part: Part, before: list[Node], left: int, operations: dict[str, KnownOperation]
+        self,
+        part: Part,
+        before: list[Node],
+        room: tuple[int, int],
+        operations: dict[str, KnownOperation],
     ) -> None:
         self._part = part
         self._before = before
-        self._left = left
+        self._left, self._most = room
         self._operations = operations
         self.used = 1
 
@@ -221,7 +238,7 @@ class _Step:
         """Refuse a step that goes through more numbers than are left; see `_cost`."""
         self.used = values
         if values > self._left:
-            self._part.refuse(f"more than {MOST_VALUES} values in all; expected fewer readings")
+            self._part.refuse(f"more than {self._most} values in all; expected fewer readings")
 
     def _inputs(self, part: Part, count: int | None) -> tuple[Node, ...]:
         """Return the nodes that a step takes: earlier ones, so there is no circle."""
@@ -244,7 +261,7 @@ class _Step:
             gain = entry["gain"].numbers()
             wrong = _wrong_size(components[which], gain, size)
             if wrong:
-                part.refuse(f"the component {components[which].label!r} {wrong}")
+                part.refuse(f"the component {components[which].label[:80]!r} {wrong}")
             used += max(np.size(gain), components[which].distribution.size or 1)
             self._room(used)
             with np.errstate(over="ignore"):

@@ -41,7 +41,12 @@ from flowunc.core.errors import (
 )
 from flowunc.core.exchange.json_components import Json, unit_from, unit_json
 from flowunc.core.exchange.json_parts import Part, read_document
-from flowunc.core.exchange.json_record import record_from, record_json
+from flowunc.core.exchange.json_record import (
+    count_values,
+    most_values,
+    record_from,
+    record_json,
+)
 from flowunc.core.quantity import Quantity
 from flowunc.core.record import Node
 
@@ -117,7 +122,8 @@ def document_text(
     if indent is not None and (type(indent) is not int or not 0 <= indent <= 16):
         raise RangeError(f"to_json(indent={indent!r}): expected 0 to 16 spaces, or None")
     holds, named = _named(quantities)
-    record, places = record_json([quantity._node for _, quantity in named])
+    nodes = [quantity._node for _, quantity in named]
+    record, places = record_json(nodes)
     listed = []
     for (name, quantity), place in zip(named, places, strict=True):
         entry = {} if name is None else {"name": name}
@@ -135,6 +141,12 @@ def document_text(
         raise PropagationError(
             f"the document has {len(text)} characters, and at most {MOST_CHARACTERS} are read: "
             "write fewer readings at a time"
+        )
+    values, most = count_values(nodes), most_values(len(text))
+    if values > most:
+        raise PropagationError(
+            f"the record holds {values} values, and at most {most} are read from a document of "
+            f"{len(text)} characters: write fewer readings at a time"
         )
     return text
 
@@ -251,7 +263,7 @@ def from_json(text_or_path: str | PathLike[str]) -> Any:
         if name in given and type(given[name].value) is not kind:
             given[name].expected("text" if kind is str else "an object")
     holds = given["holds"].choice(("quantity", "list", "mapping"))
-    nodes = record_from(given["pools"], given["components"], given["steps"])
+    nodes = record_from(given["pools"], given["components"], given["steps"], most_values(len(text)))
     found: dict[str, Quantity] = {}
     for place, part in enumerate(given["quantities"].items()):
         entry = part.object(
@@ -283,11 +295,13 @@ def _text(text_or_path: Any) -> tuple[str, str]:
     file = str(os.fspath(text_or_path))
     try:
         # asked before opening: opening a pipe waits for its other end
-        regular = stat.S_ISREG(os.stat(text_or_path).st_mode)
+        found = os.stat(text_or_path)
+        regular = stat.S_ISREG(found.st_mode)
         data = b""
         if regular:
             with open(text_or_path, "rb") as stream:
-                data = stream.read(MOST_CHARACTERS + 1)
+                # memory is taken for all that is asked for before anything is read
+                data = stream.read(min(found.st_size, MOST_CHARACTERS) + 1)
     except FileNotFoundError:
         raise DocumentError(
             "no such file; expected a document of to_json, or its text, which begins with '{'",

@@ -1,8 +1,9 @@
 """The elementary operations that a document may name, by names that stay.
 
-A document holds a name, never code. It is looked up among the operations that the loaded modules
-of flowunc keep in variables of their own name; nothing is imported or run for a document. So core
-need not know which operations the higher layers have. Their names are part of the form of a
+A document holds a name, never code. It is looked up among the operations that the modules of
+flowunc keep in variables of their own name. All layers are loaded for that, whatever a document
+says; nothing is imported or run because of what stands in it. So core need not know which
+operations the higher layers have. Their names are part of the form of a
 document, laid down in ``quantities.schema.json``.
 """
 
@@ -14,6 +15,7 @@ from typing import NamedTuple
 
 import numpy as np
 
+from flowunc.core.engine import load_layers
 from flowunc.core.errors import PropagationError
 from flowunc.core.operations import Elementwise
 
@@ -40,13 +42,14 @@ class KnownOperation(NamedTuple):
 
 
 def known_operations() -> dict[str, KnownOperation]:
-    """Return the operations of the loaded modules of flowunc by their names in documents.
+    """Return the operations of flowunc by their names in documents.
 
     Examples
     --------
     >>> known_operations()["arctan2"]
     KnownOperation(operation=<operation arctan2>, arguments=2)
     """
+    load_layers()
     return {
         _name(value): KnownOperation(value, _arguments(value))
         for module in list(sys.modules)

@@ -21,7 +21,7 @@ from flowunc.core.dimensions import Dimension
 from flowunc.core.errors import DimensionError, MissingPackageError, UnitError
 from flowunc.core.quantity import Quantity
 from flowunc.core.statements import Statement
-from flowunc.core.unit_table import SAME_SYMBOL
+from flowunc.core.unit_notation import SAME_LETTER, SAME_SYMBOL
 from flowunc.core.units import Unit, coherent_unit, parse_unit
 
 __all__ = ["PintPair", "from_pint", "to_pint"]
@@ -252,7 +252,8 @@ def _flowunc_unit(pint: Any, registry: Any, names: dict[str, Any], quantity: Any
 
 def _symbol(pint: Any, registry: Any, name: str) -> str | None:
     """Return the symbol in flowunc of a unit of a registry, None if there is none."""
-    own = str(registry.get_symbol(name))
+    # Versions of pint write micro and ohm with different characters; here they are u and Ohm.
+    own = str(registry.get_symbol(name)).translate(SAME_LETTER)
     capital = f"{own[:-1]}L" if name.endswith("liter") else own  # l and 1 look alike
     for symbol in (_FROM_PINT.get(name, capital), own, name):
         try:

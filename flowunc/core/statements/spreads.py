@@ -13,6 +13,7 @@ from numpy.typing import ArrayLike, NDArray
 from flowunc.core.arguments import check_coverage_factor, check_dof, check_level, read_values
 from flowunc.core.distributions import Distribution, Normal, ScaledT
 from flowunc.core.errors import FlowuncError, StatementError
+from flowunc.core.magnitude import standard_deviation
 from flowunc.core.statements.statement import Absolute, Statement, check_statement_unit
 
 __all__ = ["expanded", "repeated", "standard"]
@@ -153,11 +154,13 @@ def repeated(
     """
     if isinstance(readings, str) or not np.iterable(readings):
         raise StatementError(f"repeated({readings!r}): expected the list of repeat readings")
+    if np.ma.is_masked(readings):
+        raise StatementError(f"repeated({readings!r}): masked readings; leave those out")
     items = list(readings)
     nested = bool(items) and all(np.iterable(item) and not isinstance(item, str) for item in items)
     sets = [_repeat_set(item) for item in (items if nested else [items])]
-    scatter = np.array([s.std(ddof=1) / math.sqrt(s.size) for s in sets])
-    dof = np.array([s.size - 1.0 for s in sets])
+    scatter = np.array([standard_deviation(values, of_mean=True) for values in sets])
+    dof = np.array([values.size - 1.0 for values in sets])
     spread: ArrayLike = scatter if nested else float(scatter[0])
     freedom: Any = dof if nested else float(dof[0])
     if nested:

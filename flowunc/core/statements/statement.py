@@ -9,6 +9,7 @@ wrapped in `shared`.
 from __future__ import annotations
 
 import math
+import sys
 from abc import ABC, abstractmethod
 from collections.abc import Sequence
 from dataclasses import dataclass, field, replace
@@ -131,7 +132,14 @@ def terms_of(
             number = roles[statement.role] = roles.get(statement.role, 0) + 1
             name = f"{reference.label} {statement.role}" + (f" {number}" if number > 1 else "")
         component = statement.component(reference, name)
-        terms.append(Term(component, statement.gain_for(values, reference)))
+        try:
+            with np.errstate(over="raise"):
+                terms.append(Term(component, statement.gain_for(values, reference)))
+        except FloatingPointError:
+            raise StatementError(
+                f"{statement.role} on {reference.label}: an uncertainty beyond "
+                f"{sys.float_info.max:.3g} in coherent SI, the largest number there is"
+            ) from None
     return tuple(terms)
 
 
@@ -172,7 +180,13 @@ class Absolute(Statement):
                 )
         # an uncertainty of a temperature is a difference: scale only, shown in kelvin
         shown = coherent_unit(unit.dimension) if unit.is_offset else unit
-        return self.distribution.scaled(unit.factor), shown
+        try:
+            return self.distribution.scaled(unit.factor), shown
+        except StatementError as error:
+            raise StatementError(
+                f"{self.wording} in '{unit}' on {reference.label}: too large to be written in "
+                f"coherent SI; expected numbers up to {sys.float_info.max / unit.factor:.3g}"
+            ) from error
 
 
 def check_statement_unit(unit: Any, name: str) -> str | None:

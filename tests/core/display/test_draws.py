@@ -3,7 +3,7 @@ from xml.etree import ElementTree
 import numpy as np
 import pytest
 
-from flowunc import Length, limits, monte_carlo_joint, standard
+from flowunc import Length, Ratio, limits, monte_carlo_joint, repeated, standard
 from flowunc.core.display.draws import drawn_table
 
 
@@ -27,6 +27,29 @@ def test_readings_without_a_value_are_not_hidden():
     assert first == ("0", "-", "-", "-")
     assert second[1].startswith("2.00")
     assert "draws of a reading have no value" in drawn_table(drawn).notes[0]
+
+
+def test_a_mean_without_u_is_shown_alone():
+    # t distribution of 3 repeats: a mean, and an infinite variance [JCGM 101, 6.4.9.4]
+    length = Length([10.0, 12.0], "mm", repeated([10.1, 10.3, 10.2]))
+    with pytest.warns(UserWarning, match="without a standard deviation"):
+        drawn = length.monte_carlo(500, seed=1)
+    assert not np.isfinite(drawn.u).any()
+    for (_, mean, u, interval), value in zip(drawn_table(drawn).rows, [10, 12], strict=True):
+        assert u == "-"
+        assert float(mean) == pytest.approx(value, abs=0.1)
+        assert len(mean) == 5  # four digits and the point
+        assert " to " in interval
+
+
+def test_a_pole_has_neither_mean_nor_u_and_a_note():
+    # the quotient of normal variables has no moments when the denominator reaches zero
+    with pytest.warns(UserWarning, match="denominator"):
+        drawn = (1 / Ratio([0.1, 5.0], "1", standard(0.1))).monte_carlo(2000, seed=1)
+    first, second = drawn_table(drawn).rows
+    assert first[1:3] == ("-", "-")
+    assert float(second[1]) == pytest.approx(0.2, rel=0.01)
+    assert "a denominator reaches zero: no mean and no u there" in drawn_table(drawn).notes
 
 
 def test_many_readings_and_many_draws():

@@ -29,6 +29,19 @@ def test_places_are_json_pointers():
 
 
 @pytest.mark.parametrize(
+    ("name", "shown"),
+    # RFC 6901, 5: in a JSON string, with its escapes
+    [("\\u001b[2J", "\\u001b[2J"), ("\\u202ea", "\\u202ea"), ("x" * 5_000, "x" * 40 + "...")],
+)
+def test_names_in_messages_are_short_and_move_no_cursor(name, shown):
+    with pytest.raises(DocumentError) as caught:
+        read_document(f'{{"{name}": 1}}', "own.json").object([])
+    assert caught.value.pointer == f"/{shown}"
+    assert str(caught.value).startswith(f"own.json, at /{shown}: unknown field")
+    assert str(caught.value).isprintable()
+
+
+@pytest.mark.parametrize(
     ("text", "shown"),
     [
         ("null", "null"),

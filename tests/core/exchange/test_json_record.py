@@ -8,6 +8,7 @@ import os
 import pickle
 import subprocess
 import sys
+import tracemalloc
 from pathlib import Path
 
 import numpy as np
@@ -300,6 +301,18 @@ def test_a_short_text_cannot_ask_for_any_number_of_readings(monkeypatch):
     assert caught.value.pointer == "/steps/8"  # 2 + 4 + ... + 512 are 1022
 
 
+def test_readings_need_characters():
+    # 2 kB took 512 MB: each step doubles the readings of the one before
+    with pytest.raises(DocumentError, match="more than 4194304 values in all"):
+        from_json(doubled(60))
+    for count in (1_000, 300_000):  # and what is written is read, however long the record
+        x = Length(np.full(count, 1.0), "m", standard(0.1))
+        q = x
+        for _ in range(30):
+            q = q + x
+        assert from_json(to_json(q)).size == count
+
+
 def test_sums_and_terms_count_with_what_they_go_through(monkeypatch):
     long = Length(np.arange(400.0), "m", standard(np.full(400, 0.1)))
     few, many = to_json(long.sum()), json.loads(to_json(long.sum()))
@@ -324,6 +337,20 @@ def test_nothing_is_written_that_would_not_be_read(monkeypatch):
     monkeypatch.setattr("flowunc.core.exchange.json_text.MOST_CHARACTERS", 300)
     with pytest.raises(PropagationError, match="and at most 300 are read"):
         to_json(side)
+
+
+def test_a_small_file_takes_little_memory(tmp_path: Path):
+    # took 537 MB, as for the longest file
+    path = tmp_path / "own.json"
+    to_json(Length(1.0, "m", standard(0.1)), path)
+    from_json(path)
+    tracemalloc.start()
+    try:
+        from_json(path)
+        peak = tracemalloc.get_traced_memory()[1]
+    finally:
+        tracemalloc.stop()
+    assert peak < 1_000_000
 
 
 def test_long_texts_and_files_are_not_read(monkeypatch, tmp_path: Path):

@@ -70,7 +70,7 @@ def test_units_of_the_trade_keep_their_names(registry, text):
     value, _ = to_pint(Quantity(1.0, text), registry)
     back = from_pint(Quantity, value)
     assert back.value == pytest.approx(1.0, rel=1e-14)
-    assert back.unit == {"um": "µm", "kOhm": "kΩ"}.get(text, text)
+    assert back.unit == text  # it was U+00B5 or U+03BC for micro, by the version of pint
 
 
 def test_a_unit_of_another_size_goes_out_in_base_units():
