@@ -15,6 +15,8 @@
 `log_deviation`         deviation from a rough law in logarithms, on plain numbers
 `common_bias`           which single shared error could explain a disagreement
 `shared_errors`         errors of several readings told from those of one; one unknown
+`settled_errors`        that one, estimated where it comes out
+`moved_errors`          a record computed again with another value of one error
 `law_comparison`        which law explains the runs best, and whether they can tell
 `residual_pattern`      signs and trend of decorrelated deviations
 `meter_calibration`     line of a meter against a reference, and the meter that goes by it

@@ -17,7 +17,8 @@ from numpy.typing import NDArray
 
 from flowunc.analysis.agreement import Agreement
 from flowunc.analysis.chi_square import ChiSquare, joint_chi_square
-from flowunc.analysis.shared_errors import SharedError, estimate, sources_of
+from flowunc.analysis.settled_errors import Point, Step, law_of, settled
+from flowunc.analysis.shared_errors import sources_of
 from flowunc.core.arguments import check_coverage_factor
 from flowunc.core.component import Component
 from flowunc.core.dimensions import DIMENSIONLESS
@@ -241,12 +242,13 @@ def common_bias(deviation: Quantity | Agreement, *, k: float = 2) -> CommonBias:
     the component contributes. With the component unknown V_0 = V - s s^T, and generalised least
     squares gives the offset z u_c that makes d + s z vanish: z = -s^T V_0^-1 d/(s^T V_0^-1 s),
     u^2(z) = 1/(s^T V_0^-1 s). Chi-square left is that of d + s z with V_0. Where V_0 has no
-    inverse, V_0 + s s^T does the same [Rao 1973, 4i].
+    inverse, V_0 + s s^T does the same [Rao 1973, 4i]. d, s and V_0 are then computed again with
+    the component moved by that offset, until it stays (Gauss and Newton's method); where the
+    formulas have no value there, or it does not settle in 10 steps, the first step stands.
 
     Plausible: of stated limits a, if abs(offset) <= a + k u(offset); else, if it is within
     sqrt(q^2 + k^2 u^2(offset)), q being the quantile of the stated distribution that goes with
-    k (k u_c for a normal one). First order: an offset that changes the result by 10 % is itself
-    good to some 10 %.
+    k (k u_c for a normal one).
 
     An error that is fresh for each reading but stands behind several (a zero for each set of
     runs) is taken one value at a time. Components estimated together from one sample are left
@@ -259,7 +261,7 @@ def common_bias(deviation: Quantity | Agreement, *, k: float = 2) -> CommonBias:
     >>> ratio = Ratio([1.031, 1.028, 1.032], "1", standard(0.002)) * (bore / Length(20, "mm")) ** 5
     >>> found = common_bias(ratio - 1)
     >>> print(found.explanations[0].sentence)
-    bore smaller by 0.1178 ± 0.0045 mm; stated were ±0.04 mm: not plausible
+    bore smaller by 0.1192 ± 0.0045 mm; stated were ±0.04 mm: not plausible
     """
     agreed = deviation if isinstance(deviation, Agreement) else None
     d = deviation if agreed is None else agreed.deviation
@@ -284,9 +286,10 @@ def common_bias(deviation: Quantity | Agreement, *, k: float = 2) -> CommonBias:
         )
     sources = sources_of(contributions(d._node), rows, u[rows])
     data = _Data(values[rows], size[rows])
+    start = Point(d._node, 0.0, data.deviation, sources)
     found = [
-        _explained(one, sources.covariance(without=i), data, d, rows, factor)
-        for i, one in enumerate(sources.shared)
+        _explained(settled(one, start, rows), data, d, rows, factor)
+        for one in sources.shared
         if one.candidate
     ]
     # what would remove the disagreement first, and of that what asks for the least of its u
@@ -329,24 +332,17 @@ def _chi_square(data: _Data, covariance: Floats) -> ChiSquare:
 
 
 def _explained(
-    one: SharedError,
-    others: Floats,
-    data: _Data,
-    deviation: Quantity,
-    rows: NDArray[np.intp],
-    k: float,
+    step: Step, data: _Data, deviation: Quantity, rows: NDArray[np.intp], k: float
 ) -> Explanation:
-    found = estimate(others, one.values)
-    z = float(found.weights @ data.deviation)
-    left = _Data(data.deviation + one.values * z, data.size)
+    one, found, z = step.one, step.estimate, step.z
+    left = _Data(step.point.deviation + one.values * step.size, data.size)
     after = _chi_square(left, found.covariance)
-    law = one.component.distribution
-    law = law if one.column is None or law.size is None else law.at(one.column)
+    law = law_of(one)
     u_c = float(law.standard_uncertainty)
     return Explanation(
         one.component,
         one.label,
-        _recorded(one, found.weights * u_c, deviation, rows),
+        _recorded(step, found.weights * u_c, step.point.z * u_c, deviation, rows),
         _stated(one.component, law),
         ChiSquare(after.value, after.dof - 1, after.reason),
         abs(z),
@@ -374,16 +370,18 @@ def _stated(component: Component, law: Distribution) -> str:
 
 
 def _recorded(
-    one: SharedError, weights: Floats, deviation: Quantity, rows: NDArray[np.intp]
+    step: Step, weights: Floats, start: float, deviation: Quantity, rows: NDArray[np.intp]
 ) -> Quantity:
     """Record the offset; the error of the component itself is taken out of it."""
-    d = deviation.si if deviation.ndim == 0 else deviation.si[rows]
+    one = step.one
     dimension = one.component.unit.dimension
-    moving = Quantity._result(d._node, DIMENSIONLESS)  # the weights bring the dimension
-    moving = moving * float(weights[0]) if deviation.ndim == 0 else (weights * moving).sum()
+    # the weights bring the dimension
+    moving = Quantity._result(step.point.node, DIMENSIONLESS)
+    scalar = deviation.ndim == 0
+    moving = moving * float(weights[0]) if scalar else (weights * moving[rows]).sum()
     itself = error_node(one.component, one.column or 0)
     if one.column is not None:
         itself = take(itself, one.column)
     own = Quantity._result(itself, dimension)
-    offset: Quantity = Quantity._result(moving._node, dimension) + own
+    offset: Quantity = Quantity._result((moving + start)._node, dimension) + own
     return offset.to(str(one.component.unit)).labelled(f"offset of {one.label}")

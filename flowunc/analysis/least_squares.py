@@ -10,15 +10,16 @@ Plain numbers only; `line` connects this with quantities.
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 import scipy
 from numpy.typing import NDArray
 
 from flowunc.analysis.chi_square import RELATIVE_CUTOFF
-from flowunc.analysis.point_errors import PointErrors, Reduced, reduced
-from flowunc.core.errors import PropagationError
+from flowunc.analysis.point_errors import PointErrors, Reduced, reduced, refuse_same_quantity
+from flowunc.core.errors import PropagationError, RangeError
+from flowunc.core.magnitude import LARGEST_EXPONENT, times_power_of_two
 
 __all__ = ["Solution", "solve_line"]
 
@@ -64,6 +65,36 @@ class Solution:
     dof: int
     rivals: tuple[tuple[float, float], ...] = ()
 
+    def of_larger(self, x_exponent: int, y_exponent: int) -> Solution:
+        """Return the solution for x and y times powers of two: no digit changes.
+
+        Raises
+        ------
+        RangeError
+            A parameter, or how it moves with the data, leaves float64.
+        """
+        larger = times_power_of_two
+        to_slope = y_exponent - x_exponent
+        solution = replace(
+            self,
+            intercept=float(larger(self.intercept, y_exponent)),
+            slope=float(larger(self.slope, to_slope)),
+            weights=np.stack([self.weights[0], larger(self.weights[1], -x_exponent)]),
+            residuals=larger(self.residuals, y_exponent),
+            residual_u=larger(self.residual_u, y_exponent),
+            adjusted_x=larger(self.adjusted_x, x_exponent),
+            rivals=tuple((float(larger(b, to_slope)), value) for b, value in self.rivals),
+        )
+        # the slope moves by 1/x with y and by y/x^2 with x
+        needed = x_exponent, y_exponent, to_slope, to_slope - x_exponent
+        if max(map(abs, needed)) > LARGEST_EXPONENT or not math.isfinite(solution.intercept):
+            raise RangeError(
+                "fit of a line: the sizes of x, y, the slope y/x or its change y/x^2 with a point "
+                "are outside 1e-301 to 1e301 in coherent SI, where numbers end: multiply x or y "
+                "by a constant"
+            )
+        return solution
+
 
 def solve_line(x: Floats, y: Floats, errors: PointErrors) -> Solution:
     """Fit a line by generalised least squares.
@@ -78,13 +109,15 @@ def solve_line(x: Floats, y: Floats, errors: PointErrors) -> Solution:
     Raises
     ------
     PropagationError
-        The covariance leaves points without an independent error and they do not fit a line.
+        The covariance leaves points without an independent error and they do not fit a line, or
+        y is a line in x by its record.
     """
     x0, y0 = float(np.mean(x)), float(np.mean(y))
     sx = float(np.std(x))
     sy = float(np.std(y)) or float(np.mean(errors.u_of_residual(0.0))) or 1.0
     X, Y = (x - x0) / sx, (y - y0) / sy
     scaled = errors.scaled(sx, sy).compressed()
+    refuse_same_quantity(X, Y, scaled)
     rows = reduced(X, Y, scaled)
     rivals: list[tuple[float, float]] = []
     if rows.one.size == 2:

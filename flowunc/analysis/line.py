@@ -22,11 +22,13 @@ from flowunc.analysis.parameters import (
 )
 from flowunc.analysis.point_errors import PointErrors
 from flowunc.analysis.scatter import fit_scatter
+from flowunc.core import operations as op
 from flowunc.core.display.tables import mimebundle
 from flowunc.core.errors import DimensionError, RangeError, ShapeError, warn_user
+from flowunc.core.magnitude import LARGEST_EXPONENT, exponent_of, times_power_of_two
 from flowunc.core.quantity import Quantity
-from flowunc.core.record import freeze
-from flowunc.propagation.contributions import covariance
+from flowunc.core.record import Node, constant, elementwise, freeze
+from flowunc.propagation.contributions import check_table, covariance
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -88,8 +90,11 @@ class LineFit:
     @property
     def residual_standard_deviation(self) -> float:
         """Root of the sum of squared residuals over dof, in the unit of y; NaN without dof."""
-        squares = float(np.sum(np.square(self.residuals)))
-        return math.sqrt(squares / self.dof) if self.dof else math.nan
+        exponent = exponent_of(self.residuals)
+        squares = np.square(times_power_of_two(self.residuals, -exponent))
+        if not self.dof:
+            return math.nan
+        return float(times_power_of_two(math.sqrt(float(np.sum(squares)) / self.dof), exponent))
 
     @property
     def covariance(self) -> Floats:
@@ -219,9 +224,10 @@ def fit_line(x: Quantity, y: Quantity, *, scatter: bool = False) -> LineFit:
     ShapeError
         Single values, or different lengths.
     RangeError
-        Too few points, or all at the same x.
+        Too few points, or all at the same x; a slope beyond float64.
     PropagationError
-        Points without independent errors, which leave nothing to weigh.
+        Points without independent errors, which leave nothing to weigh; more than some ten
+        thousand points.
     StatementError
         ``scatter=True`` for readings with stated errors of their own.
 
@@ -250,15 +256,22 @@ def fit_line(x: Quantity, y: Quantity, *, scatter: bool = False) -> LineFit:
 
 
 def _weighted(x: Quantity, y: Quantity) -> LineFit:
-    found = solve_line(
-        x._node.value,
-        y._node.value,
-        PointErrors(
-            covariance(x._node, x._node),
-            covariance(y._node, y._node),
-            covariance(x._node, y._node),
-        ),
+    check_table(
+        len(x),
+        len(y),
+        "the covariance behind a fit",
+        "fit fewer points, such as means over groups of readings",
     )
+    (x_node, x_exponent), (y_node, y_exponent) = _near_one(x), _near_one(y)
+    found = solve_line(
+        x_node.value,
+        y_node.value,
+        PointErrors(
+            covariance(x_node, x_node),
+            covariance(y_node, y_node),
+            covariance(x_node, y_node),
+        ),
+    ).of_larger(x_exponent, y_exponent)
     intercept, slope = recorded_parameters(x, y, found)
     if found.rivals:
         other, value = found.rivals[0]
@@ -280,6 +293,14 @@ def _weighted(x: Quantity, y: Quantity) -> LineFit:
         ChiSquare(found.chi_square, found.dof),
         found.dof,
     )
+
+
+def _near_one(quantity: Quantity) -> tuple[Node, int]:
+    """Record a quantity over a power of two, so that its variances stay within float64."""
+    sizes = np.maximum(np.abs(quantity._node.value), quantity._u_si())
+    exponent = max(exponent_of(sizes), -LARGEST_EXPONENT)
+    scale = constant(float(times_power_of_two(1.0, -exponent)))
+    return elementwise(op.MULTIPLY, quantity._node, scale), exponent
 
 
 def _scattered(x: Quantity, y: Quantity) -> LineFit:
@@ -326,7 +347,7 @@ def _require_points(x: Quantity, y: Quantity) -> None:
         )
     if len(x) < 2:
         raise RangeError("fit_line: 1 point; expected at least two, and three for a chi-square")
-    if np.ptp(x._node.value) == 0:
+    if np.min(x._node.value) == np.max(x._node.value):
         raise RangeError(
             f"fit_line: all {len(x)} points at x = {np.atleast_1d(x.value)[0]:.6g} {x.unit}; "
             "expected at least two different ones"

@@ -18,6 +18,7 @@ from flowunc.core.arguments import check_level, read_values
 from flowunc.core.display.frames import rounded_table
 from flowunc.core.display.tables import mimebundle, wrapped
 from flowunc.core.errors import DimensionError, RangeError, ShapeError
+from flowunc.core.magnitude import exponent_of, times_power_of_two
 from flowunc.core.quantity import Quantity
 
 if TYPE_CHECKING:
@@ -233,7 +234,9 @@ def outliers(
 
 
 def _test(values: Floats, left: NDArray[np.intp], level: float, step: float) -> GrubbsTest | None:
-    tested = values[left]
+    # a power of two changes neither G nor who is farthest, and no square leaves float64
+    exponent = exponent_of(values[left])
+    tested = times_power_of_two(values[left], -exponent)
     distances = np.abs(tested - tested.mean())
     s = float(np.std(tested, ddof=1))
     if s <= _ROUNDING * float(np.max(np.abs(tested))):
@@ -245,10 +248,11 @@ def _test(values: Floats, left: NDArray[np.intp], level: float, step: float) -> 
     beyond = statistic > critical * (1 + _ROUNDING)
     others = np.delete(tested, place)
     nearest = float(np.min(np.abs(others - tested[place])))
+    step = float(times_power_of_two(step, -exponent))
     within = beyond and nearest <= step * (1 + _ROUNDING)
     return GrubbsTest(
         int(left[place]),
-        float(tested[place]),
+        float(values[left[place]]),
         int(tested.size),
         statistic,
         critical,

@@ -8,6 +8,7 @@ through, and everything else is refused with the reason.
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass
 
 import numpy as np
@@ -17,7 +18,7 @@ from numpy.typing import NDArray
 from flowunc.analysis.chi_square import RELATIVE_CUTOFF
 from flowunc.core.errors import PropagationError
 
-__all__ = ["PointErrors", "Reduced", "Weighing", "reduced"]
+__all__ = ["PointErrors", "Reduced", "Weighing", "reduced", "refuse_same_quantity"]
 
 Floats = NDArray[np.float64]
 
@@ -157,6 +158,35 @@ class Reduced:
         else:
             yy, xx, xy = (float(e @ part @ e) for part in (parts.yy, parts.xx, parts.xy))
         return 2 * c * s * (xx - yy) - 2 * (c * c - s * s) * xy
+
+
+def refuse_same_quantity(x: Floats, y: Floats, errors: PointErrors) -> None:
+    """Refuse a y that follows x along a line, errors included: nothing is left to fit.
+
+    Parameters
+    ----------
+    x, y : ndarray, shape (n,)
+        Centred and scaled to the spread of the points, so that such a line has slope 1 or -1.
+    errors : PointErrors
+
+    Raises
+    ------
+    PropagationError
+        y and x are the same quantity but for two exact numbers.
+    """
+    slope = math.copysign(1.0, float(x @ y))
+    variances = _variances(errors.xx) + _variances(errors.yy)
+    left = _variances(errors.of_residual(1.0, slope))
+    if (
+        variances.any()
+        and float(np.max(np.abs(y - slope * x))) <= _FITS
+        and bool(np.all(np.abs(left) <= RELATIVE_CUTOFF * variances))
+    ):
+        raise PropagationError(
+            "fit of a line: by its record y is a line in x, errors included, so that no error is "
+            "left to weigh the points with: check that the same readings were not given twice; "
+            "expected x and y with independent errors, or scatter=True if they have none"
+        )
 
 
 def reduced(x: Floats, y: Floats, errors: PointErrors) -> Reduced:

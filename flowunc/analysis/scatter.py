@@ -15,6 +15,7 @@ from flowunc.analysis.least_squares import Solution
 from flowunc.core.component import Component, Pool, Term
 from flowunc.core.distributions import Normal
 from flowunc.core.errors import RangeError, StatementError
+from flowunc.core.magnitude import exponent_of, times_power_of_two
 from flowunc.core.quantity import Quantity
 from flowunc.core.record import input_node
 from flowunc.core.units import coherent_unit
@@ -63,7 +64,9 @@ def fit_scatter(x: Quantity, y: Quantity) -> Scattered:
         )
     for axis, quantity in (("x", x), ("y", y)):
         _refuse_own_errors(axis, quantity)
-    abscissas, ordinates = x._node.value, y._node.value
+    x_exponent, y_exponent = exponent_of(x._node.value), exponent_of(y._node.value)
+    abscissas = times_power_of_two(x._node.value, -x_exponent)
+    ordinates = times_power_of_two(y._node.value, -y_exponent)
     mean = float(np.mean(abscissas))
     centred = abscissas - mean
     S_xx = float(centred @ centred)
@@ -74,7 +77,10 @@ def fit_scatter(x: Quantity, y: Quantity) -> Scattered:
     weights = np.stack([1 / n - mean * centred / S_xx, centred / S_xx])
     solution = Solution(
         intercept, slope, weights, residuals, np.full(n, s), abscissas, math.nan, n - 2
-    )
+    ).of_larger(x_exponent, y_exponent)
+    u_centre = float(times_power_of_two(s / math.sqrt(n), y_exponent))
+    u_slope = float(times_power_of_two(s / math.sqrt(S_xx), y_exponent - x_exponent))
+    mean = float(times_power_of_two(mean, x_exponent))
 
     pool = Pool(label=_LABEL, dof=float(n - 2))
     y_unit = coherent_unit(y._unit.dimension)
@@ -90,8 +96,8 @@ def fit_scatter(x: Quantity, y: Quantity) -> Scattered:
             pool=pool,
         )
         for name, spread, unit in (
-            ("height", s / math.sqrt(n), y_unit),
-            ("slope", s / math.sqrt(S_xx), slope_unit),
+            ("height", u_centre, y_unit),
+            ("slope", u_slope, slope_unit),
         )
     )
     return Scattered(

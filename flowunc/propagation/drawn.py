@@ -89,8 +89,8 @@ class MonteCarloResult:
     not_finite : int or ndarray
         Draws without a finite value (a root of a negative draw, say), for each reading.
     has_pole : bool or ndarray
-        Whether a denominator changed sign among the draws. Mean and standard deviation do
-        not exist then and are NaN; the coverage interval does exist.
+        Whether a denominator changed sign among the draws, or ends at zero where limits end.
+        Mean and standard deviation do not exist then and are NaN; the coverage interval does.
     variance_reduction : float, ndarray or None
         With ``control=True``: how many times more plain draws would give the mean as well; NaN
         where no mean is given.
@@ -164,7 +164,7 @@ class MonteCarloResult:
 
     @property
     def has_pole(self) -> Any:
-        """Whether a denominator changed sign among the draws, for each reading."""
+        """Whether a denominator reaches zero, for each reading."""
         return self._shaped(self._poles.copy())
 
     @property
@@ -356,7 +356,8 @@ class JointResult(Sequence[MonteCarloResult]):
         a, b = self._results[first], self._results[second]
         left, right = self._deviations(first, second)
         scale = a._quantity._unit.factor * b._quantity._unit.factor
-        matrix = left @ right.T / (a.trials - (not a._recipe.scramblings)) / scale
+        with np.errstate(over="ignore", invalid="ignore"):  # of draws that are not finite
+            matrix = left @ right.T / (a.trials - (not a._recipe.scramblings)) / scale
         return self._pairwise(matrix, first, second)
 
     def correlation(self, first: int = 0, second: int = 1) -> Numbers:
@@ -370,8 +371,8 @@ class JointResult(Sequence[MonteCarloResult]):
                 )
         # of the very draws that are set side by side, so that none comes out above 1
         left, right = self._deviations(first, second)
-        lengths = np.outer(np.linalg.norm(left, axis=1), np.linalg.norm(right, axis=1))
-        with np.errstate(invalid="ignore"):
+        with np.errstate(over="ignore", invalid="ignore"):  # of draws that are not finite
+            lengths = np.outer(np.linalg.norm(left, axis=1), np.linalg.norm(right, axis=1))
             matrix = np.clip(left @ right.T / lengths, -1.0, 1.0)
         return self._pairwise(matrix, first, second)
 
@@ -391,7 +392,8 @@ class JointResult(Sequence[MonteCarloResult]):
             left, right = draws[first], draws[second]
         else:
             left, right = a._all(), b._all()
-        return (
-            left - left.mean(axis=1, keepdims=True),
-            right - right.mean(axis=1, keepdims=True),
-        )
+        with np.errstate(over="ignore", invalid="ignore"):
+            return (
+                left - left.mean(axis=1, keepdims=True),
+                right - right.mean(axis=1, keepdims=True),
+            )

@@ -34,6 +34,7 @@ def error_over_scramblings(
     """
     exponent = 0 if SMALLEST < u < LARGEST else exponent_of(draws)
     scaled = times_power_of_two(draws, -exponent) if exponent else draws
-    by_part = np.array([statistic(part) for part in scaled.reshape(scramblings, -1)])
-    scatter = by_part.std(axis=0, ddof=1) / math.sqrt(scramblings)
+    with np.errstate(over="ignore", invalid="ignore"):  # of draws that are not finite
+        by_part = np.array([statistic(part) for part in scaled.reshape(scramblings, -1)])
+        scatter = by_part.std(axis=0, ddof=1) / math.sqrt(scramblings)
     return times_power_of_two(scatter, exponent)

@@ -72,14 +72,30 @@ Y = np.array([2.1, 3.8, 7.3, 7.9, 12.4, 14.6])
 U = np.array([0.1, 0.3, 0.2, 0.15, 0.4, 0.2])
 
 
+def fit_by_scipy(sigma: Floats) -> tuple[Floats, Floats]:
+    """Return (a, b) of the line and their covariance by `curve_fit`.
+
+    With differences in place of the partial derivatives, which are its default, its covariance is
+    off by 1e-8 to 3e-6, depending on the version of SciPy. With the derivatives it agrees with the
+    normal equations at 40 digits (mpmath) to 1e-14, as `fit_line` does [C].
+    """
+    found, covariance = optimize.curve_fit(
+        lambda x, a, b: a + b * x,
+        X,
+        Y,
+        p0=[0, 2],
+        sigma=sigma,
+        absolute_sigma=True,
+        jac=lambda x, a, b: np.column_stack([np.ones_like(x), x]),
+    )
+    return found, covariance
+
+
 def test_errors_in_y_alone_against_curve_fit_and_polyfit() -> None:
     fit = fit_line(Ratio(X, "1"), Ratio(Y, "1", standard(U)))
-    found, covariance = optimize.curve_fit(
-        lambda x, a, b: a + b * x, X, Y, p0=[0, 2], sigma=U, absolute_sigma=True, ftol=1e-14
-    )
-    assert fit.intercept.value == pytest.approx(found[0], rel=1e-6)
-    assert fit.slope.value == pytest.approx(found[1], rel=1e-7)
-    np.testing.assert_allclose(fit.covariance, covariance, rtol=1e-6)
+    found, covariance = fit_by_scipy(U)
+    assert (fit.intercept.value, fit.slope.value) == pytest.approx(tuple(found), rel=1e-12)
+    np.testing.assert_allclose(fit.covariance, covariance, rtol=1e-12)
 
     (b, a), unscaled = np.polyfit(X, Y, 1, w=1 / U, cov="unscaled")
     assert (fit.intercept.value, fit.slope.value) == pytest.approx((a, b), rel=1e-10)
@@ -90,12 +106,9 @@ def test_errors_in_y_alone_against_curve_fit_and_polyfit() -> None:
 def test_correlated_errors_of_y_against_curve_fit() -> None:
     # curve_fit takes a full covariance of y
     fit = fit_line(Ratio(X, "1"), Ratio(Y, "1", standard(U), shared(standard(0.5))))
-    V = np.diag(U**2) + 0.25
-    found, covariance = optimize.curve_fit(
-        lambda x, a, b: a + b * x, X, Y, p0=[0, 2], sigma=V, absolute_sigma=True, ftol=1e-14
-    )
-    assert (fit.intercept.value, fit.slope.value) == pytest.approx(tuple(found), rel=1e-6)
-    np.testing.assert_allclose(fit.covariance, covariance, rtol=1e-6)
+    found, covariance = fit_by_scipy(np.diag(U**2) + 0.25)
+    assert (fit.intercept.value, fit.slope.value) == pytest.approx(tuple(found), rel=1e-12)
+    np.testing.assert_allclose(fit.covariance, covariance, rtol=1e-12)
 
 
 # --- any covariance: minimise over the line and all true points -----------------------------
@@ -507,3 +520,74 @@ def test_readings_joined_from_several_instruments_fit_together() -> None:
     line, covariance, _ = brute_force(X, Y, C, np.array([0.0, 2.0]))
     np.testing.assert_allclose([fit.intercept.value, fit.slope.value], line, rtol=1e-6)
     np.testing.assert_allclose(fit.covariance, covariance, rtol=1e-5)
+
+
+# --- sizes whose squares leave float64; one quantity given twice; tables beyond memory ---------
+def pearson_of_size(x_scale: float, y_scale: float) -> tuple[Quantity, Quantity]:
+    return (
+        Quantity(PEARSON_X * x_scale, "m", standard(WEIGHTS_X**-0.5 * x_scale)),
+        Quantity(PEARSON_Y * y_scale, "s", standard(WEIGHTS_Y**-0.5 * y_scale)),
+    )
+
+
+@pytest.mark.parametrize(
+    ("x_scale", "y_scale"),
+    [(1e-300, 1e-300), (1.0, 1e-170), (1.0, 1e300), (1e160, 1e200), (1e299, 1e299), (1e149, 1.0)],
+)
+def test_lines_of_any_size(x_scale: float, y_scale: float) -> None:
+    # IndexError in point_errors, or warnings of NumPy
+    x, y = pearson_of_size(x_scale, y_scale)
+    fit = fit_line(x, y)
+    # as in test_errors_in_both_axes_york
+    slope = y_scale / x_scale
+    assert fit.slope.value == pytest.approx(-0.4805334074 * slope, rel=1e-9)
+    assert fit.slope.u == pytest.approx(0.0579850090 * slope, rel=1e-9)
+    assert fit.intercept.value == pytest.approx(5.4799102240 * y_scale, rel=1e-9)
+    assert fit.intercept.u == pytest.approx(0.2949707355 * y_scale, rel=1e-9)
+    assert fit.correlation == pytest.approx(-0.9630881375, rel=1e-9)
+    assert fit.chi_square == pytest.approx(11.866353194, rel=1e-9)
+    residuals = (PEARSON_Y - 5.4799102240 + 0.4805334074 * PEARSON_X) * y_scale
+    np.testing.assert_allclose(fit.residuals, residuals, rtol=1e-7)
+    assert fit.residual_standard_deviation == pytest.approx(
+        math.hypot(*(residuals / y_scale)) / math.sqrt(8) * y_scale, rel=1e-7
+    )
+    assert fit.predict(x[0]).value == pytest.approx(5.4799102240 * y_scale, rel=1e-9)
+
+
+@pytest.mark.parametrize(
+    ("x_scale", "y_scale"), [(1e-300, 1e200), (1e160, 1e-170), (1e-300, 1e-170)]
+)
+def test_slopes_beyond_float64_are_refused(x_scale: float, y_scale: float) -> None:
+    # of 1e500 and 1e-330; the last is of 1e130, but moves by 1e430 with x
+    with pytest.raises(RangeError, match="y/x"):
+        fit_line(*pearson_of_size(x_scale, y_scale))
+
+
+def test_abscissas_at_both_ends_of_float64_give_no_warning_of_numpy() -> None:
+    with pytest.raises(RangeError, match="1e301"):
+        fit_line(Ratio([-1.7e308, 0.0, 1.7e308], "1"), Ratio([1.0, 2.0, 3.0], "1", standard(0.1)))
+
+
+@pytest.mark.parametrize("make", [lambda y: y, lambda y: 2 * y, lambda y: 3.0 - y / 7])
+def test_a_line_through_a_quantity_against_itself_is_refused(make) -> None:
+    # slope 0 +- 5e13 and chi-square 500: at the slope where y - b x has no error chi-square is 0/0
+    y = Ratio([1.0, 2.0, 3.0, 4.0], "1", standard(0.1), shared(standard(0.2)))
+    for points in (y, y[:2]):
+        with pytest.raises(PropagationError, match="given twice"):
+            fit_line(points, make(points))
+
+
+def test_a_line_with_an_error_of_its_own_is_none_through_itself() -> None:
+    x = Ratio([1.0, 2.0, 3.0, 4.0], "1", standard(0.1))
+    fit = fit_line(x, 2 * x + Ratio(np.zeros(4), "1", standard(0.01)))
+    assert fit.slope.value == pytest.approx(2.0, rel=1e-9)
+    # y - 2 x leaves 0.01 at each point: the line of exact x, about which sum (x - mean)^2 = 5
+    assert fit.slope.u == pytest.approx(0.01 / math.sqrt(5), rel=1e-6)
+
+
+def test_more_points_than_a_table_holds_are_refused() -> None:
+    # NumPy's MemoryError for a table of 7 TiB
+    x = Ratio(np.linspace(1.0, 2.0, 1_000_000), "1", standard(0.01))
+    y = Ratio(np.linspace(1.0, 2.0, 1_000_000), "1", standard(0.01))
+    with pytest.raises(PropagationError, match=r"1e\+12 numbers.*means over groups"):
+        fit_line(x, y)

@@ -156,3 +156,21 @@ def test_what_cannot_be_tested_is_refused(
 def test_too_few_for_a_critical_value(count: object) -> None:
     with pytest.raises(RangeError, match="expected at least 3"):
         grubbs_critical_value(count)  # type: ignore[arg-type]
+
+
+@pytest.mark.parametrize("scale", [1e-310, 1e-200, 1e200, 1e307])
+def test_sizes_whose_squares_leave_float64(scale):
+    # "all readings are equal" below 1e-162, a warning of NumPy above 1e154
+    values = np.array(URANIUM)
+    found = outliers(values / 100 * scale, most=2, step=0.001 * scale).tests
+    ordinary = outliers(values / 100, most=2, step=0.001).tests
+    assert [test.reading for test in found] == [test.reading for test in ordinary]
+    assert [test.flagged for test in found] == [test.flagged for test in ordinary]
+    # [NIST/SEMATECH 2012, section 1.3.5.17.1]
+    assert found[0].statistic == pytest.approx(2.4687, abs=1e-4)
+    assert found[0].value == pytest.approx(2.4557 * scale)
+
+
+def test_an_outlier_that_dwarfs_the_others_leaves_them_to_be_tested():
+    found = outliers([1e200, 1.0, 1.1, 0.9, 1.05, 0.95, 1.02, 9.0], most=2)
+    assert found.flagged == (0, 7)

@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from flowunc.analysis.point_errors import PointErrors, reduced
+from flowunc.analysis.point_errors import PointErrors, reduced, refuse_same_quantity
 from flowunc.core.errors import PropagationError
 
 N = 5
@@ -88,3 +88,13 @@ def test_errors_in_common_through_both_axes_are_counted_together() -> None:
     # y shares one error, x shares another: two errors in all
     with pytest.raises(PropagationError, match="only 1 independent error,"):
         reduced(X, Y, PointErrors(np.ones((N, N)), np.ones((N, N)), NOTHING))
+
+
+@pytest.mark.parametrize("sign", [1.0, -1.0])
+def test_a_y_that_is_x_is_refused(sign: float) -> None:
+    errors = PointErrors(np.eye(N), np.eye(N), sign * np.eye(N))
+    with pytest.raises(PropagationError, match="given twice"):
+        refuse_same_quantity(X, sign * X, errors)
+    refuse_same_quantity(X, Y, errors)
+    refuse_same_quantity(X, sign * X, PointErrors(np.eye(N), np.eye(N), 0.9 * sign * np.eye(N)))
+    refuse_same_quantity(X, sign * X, PointErrors(NOTHING, NOTHING, NOTHING))

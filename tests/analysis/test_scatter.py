@@ -146,3 +146,19 @@ def test_no_chi_square_from_the_points_own_scatter() -> None:
     assert math.isnan(fit.p_value)
     assert "residual standard deviation 0.885 on 34 degrees of freedom" in str(fit)
     np.testing.assert_allclose(fit.table()["residual_u"], 0.884796396144373)
+
+
+@pytest.mark.parametrize("scale", [1e-300, 1e-170, 1e160, 1e296])
+def test_sizes_whose_squares_leave_float64(scale: float) -> None:
+    x, y = THERMOMETER * scale, CORRECTION * scale
+    fit = fit_line(Quantity(x, "m"), Quantity(y, "s"), scatter=True)
+    expected = stats.linregress(THERMOMETER, CORRECTION)
+    assert fit.slope.value == pytest.approx(expected.slope, rel=1e-9)
+    assert fit.slope.u == pytest.approx(expected.stderr, rel=1e-9)
+    assert fit.intercept.value / scale == pytest.approx(expected.intercept, rel=1e-9)
+    assert fit.intercept.u / scale == pytest.approx(expected.intercept_stderr, rel=1e-9)
+    assert fit.slope.dof == pytest.approx(9.0)
+    residuals = CORRECTION - expected.intercept - expected.slope * THERMOMETER
+    assert fit.residual_standard_deviation / scale == pytest.approx(
+        math.sqrt(residuals @ residuals / 9), rel=1e-9
+    )

@@ -22,6 +22,9 @@ from flowunc import (
     standard,
     triangular,
 )
+from flowunc.core.component import Component, Pool, Term
+from flowunc.core.distributions import Normal
+from flowunc.core.units import parse_unit
 from flowunc.propagation.budget import distinct_labels
 
 
@@ -147,3 +150,35 @@ def test_reading_behind_a_concatenation_has_its_own_lines_only():
     )
     assert list(joined.budget(0)["component"]) == ["a"]
     assert list(joined.budget(1)["component"]) == ["b"]
+
+
+def test_components_of_one_sample_are_one_line():
+    # what one fit estimated together reaches the result as sqrt(a^2 + b^2), with its dof
+    metre, pool = parse_unit("m"), Pool(dof=7.0, label="fit of the line")
+    a, b = (
+        Length._from_terms(
+            1.0, [Term(Component(name, Normal(u), metre, dof=7.0, pool=pool))], metre
+        )
+        for name, u in (("a", 0.3), ("b", 0.4))
+    )
+    other = Length(1.0, "m", standard(0.1), label="other")
+    table = (a - 2 * b + other).to("mm").budget().set_index("component")
+    assert list(table.index) == ["fit of the line", "other"]
+    line = table.loc["fit of the line"]
+    joined = 1000 * math.hypot(0.3, 0.8)
+    assert line["contribution"] == pytest.approx(joined, rel=1e-13)
+    assert line["u"] == pytest.approx(joined, rel=1e-13)
+    assert (line["unit"], line["sensitivity"], line["dof"]) == ("mm", 1.0, 7.0)
+    assert line["share"] == pytest.approx(0.73 / 0.74, rel=1e-13)
+
+
+@pytest.mark.parametrize("size", [1e-200, 1.0, 1e200])
+def test_rows_of_one_and_of_two_readings_side_by_side(size):
+    # x0 + x1 has u sqrt 2 without a sign, -x2 and x3 keep theirs, at any size of the errors
+    x = Ratio([size, size, size, size], "1", standard(0.1 * size))
+    rows = concatenate(x[0] + x[1], -x[2], x[3], x[1] - x[3])
+    found = [float(rows.budget(row)["sensitivity"].sum()) for row in range(4)]
+    root = math.sqrt(2)
+    assert found == pytest.approx([root, -1.0, 1.0, root], rel=1e-12)
+    sizes = [float(rows.budget(row)["contribution"].sum()) / size for row in range(4)]
+    assert sizes == pytest.approx([0.1 * root, 0.1, 0.1, 0.1 * root], rel=1e-12)

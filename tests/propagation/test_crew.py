@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import _thread
 import functools
+import gc
 import importlib
 import itertools
 import multiprocessing
@@ -33,7 +34,7 @@ from flowunc import (
     water,
 )
 from flowunc.core.kinds import Temperature
-from flowunc.propagation import outcome
+from flowunc.propagation import crew, outcome
 from flowunc.propagation.draws import BLOCK
 
 TRIALS = 3 * BLOCK + 500
@@ -536,3 +537,11 @@ def test_threads_stop_inside_a_block():
     with pytest.raises(KeyboardInterrupt):
         monte_carlo(q, 40 * BLOCK, workers=2)
     assert next(calls) < 2 * stop + 10
+
+
+def test_an_executor_of_threads_keeps_no_record():
+    crew._simulation.cache_clear()
+    with ThreadPoolExecutor(1) as pool:
+        monte_carlo(Ratio([1.0, 2.0], "1", standard(0.1)), 40_000, executor=pool)
+    gc.collect()
+    assert crew._simulation.cache_info().currsize == 0

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+import re
 import warnings
 
 import numpy as np
@@ -129,6 +130,38 @@ def test_near_zero_flow_the_linear_friction_factor_fails():
     # f goes with v**-2: at v = 5 u it is skewed, at v = 500 u it is not
     speed = Ratio([0.05, 5.0], "1", standard(0.01))
     assert cross_check(1 / speed**2, seed=1).verdicts == ("fails", "holds")
+
+
+def test_linear_result_stands_in_the_sentence_with_its_expanded_uncertainty():
+    # 1.96 times 0.1 mm, two digits
+    sentence = cross_check(Length(10, "mm", standard(0.1)), seed=1).sentence()
+    assert sentence.startswith("report the linear result 10.00 ± 0.20 mm (95 %): ")
+
+
+def test_no_uncertainty_to_first_order_is_said_in_the_sentence():
+    # x^2 at x = 0: the slope is 0, and x^2/u^2 has the chi-square distribution with one dof
+    sentence = cross_check(Ratio(0.0, "1", standard(0.1)) ** 2, seed=1).sentence()
+    found = re.fullmatch(
+        r"report the drawn 95 % interval (\S+) to (\S+): to first order u is zero, which the draws "
+        r"refute",
+        sentence,
+    )
+    low, high = stats.chi2(1).ppf([0.025, 0.975]) * 0.01
+    assert float(found[1]) == pytest.approx(low, abs=1e-4)
+    assert float(found[2]) == pytest.approx(high, rel=0.01)
+
+
+def test_text_has_a_line_for_each_reading_with_its_number():
+    lines = str(cross_check(Ratio([3.0, 4.0], "1", standard(0.1)) ** 2, seed=1)).splitlines()
+    assert [line.split()[:2] for line in lines if "holds" in line] == [
+        ["0", "holds"],
+        ["1", "holds"],
+    ]
+    starts = [line for line in lines[2:] if "holds" not in line]
+    indent = lines[2].index("report")
+    assert all(line[:indent].isspace() and line[indent] != " " for line in starts)
+    single = str(cross_check(Ratio(3.0, "1", standard(0.1)) ** 2, seed=1)).splitlines()
+    assert single[2].split()[0] == "holds"
 
 
 def test_pole_is_said_in_the_sentence():

@@ -12,10 +12,16 @@ from flowunc.bench.report.apparatus import liquid_name, manometer_name
 from flowunc.bench.report.asked import MOST_ROWS, Asked, file_name, is_invented
 from flowunc.bench.report.content import Block, Listing, Paragraph, Remark, Section, Table, table
 from flowunc.bench.report.stated_errors import error_table
-from flowunc.bench.report.wording import NONE, counted, pair, reading, unit_text, with_unit
+from flowunc.bench.report.wording import (
+    NONE,
+    counted,
+    estimate,
+    reading,
+    unit_text,
+    with_unit,
+)
 from flowunc.bench.run_text import CAUTION
 from flowunc.bench.sheet import SheetRow
-from flowunc.core.quantity import Quantity
 from flowunc.instruments.inverted import InvertedUTubeManometer
 from flowunc.instruments.scale import Scale
 from flowunc.instruments.surroundings import (
@@ -144,9 +150,9 @@ def bench_section(asked: Asked) -> Section:
 
 def _equipment(asked: Asked) -> Table:
     bench = asked.runs.bench
-    rows = [["bore", _value(bench.bore)], ["distance of the taps", _value(bench.tap_spacing)]]
+    rows = [["bore", estimate(bench.bore)], ["distance of the taps", estimate(bench.tap_spacing)]]
     if bench.roughness is not None:
-        rows.append(["roughness of the wall", _value(bench.roughness)])
+        rows.append(["roughness of the wall", estimate(bench.roughness)])
     rows += [
         [meter.label, f"variable-area meter, {_scale(meter.scale)}"]
         for meter in bench.meters.values()
@@ -161,14 +167,15 @@ def _equipment(asked: Asked) -> Table:
         ("density of the gauge liquid", bench.gauge_density),
         ("temperature of the transmitter", bench.transmitter_temperature),
     )
-    rows += [[name, _value(found)] for name, found in named if found is not None]
+    rows += [[name, estimate(found)] for name, found in named if found is not None]
     rows.append(["what flows", liquid_name(bench)])
-    head = ["part", "value ± u, or what is read"]
-    return table("Pipe and instruments, u being the standard uncertainty", head, rows, "lw")
-
-
-def _value(quantity: Quantity) -> str:
-    return with_unit(pair(float(quantity.value), float(quantity.u)), quantity.unit)
+    head = ["part", "value(u), or what is read"]
+    return table(
+        "Pipe and instruments; in parentheses the standard uncertainty, in units of the last digit",
+        head,
+        rows,
+        "lw",
+    )
 
 
 def _scale(scale: Scale) -> str:

@@ -14,12 +14,13 @@ from flowunc.bench.consistency import Consistency
 from flowunc.bench.report.asked import MOST_ROWS, Asked
 from flowunc.bench.report.content import Block, Listing, Paragraph, Section, table
 from flowunc.bench.report.wording import (
+    IN_PARENTHESES,
     NONE,
+    concise,
     counted,
     named,
     number,
     outcome,
-    pair,
     percent,
     probability,
     unit_text,
@@ -154,7 +155,7 @@ def _intermediates(asked: Asked) -> list[Block]:
     head = ["run", *(f"{symbol} in {unit_text(found.unit)}" for symbol, found in shown)]
     values = [(np.asarray(found.value), np.asarray(found.u)) for _, found in shown]
     rows = [
-        [label, *(pair(float(value[place]), float(u[place])) for value, u in values)]
+        [label, *(concise(float(value[place]), float(u[place])) for value, u in values)]
         for place, label in enumerate(runs.labels[:MOST_ROWS])
     ]
     return [
@@ -164,5 +165,9 @@ def _intermediates(asked: Asked) -> list[Block]:
             "the taps. Their errors are not independent of each other, so they must not be "
             "combined from this table as if they were."
         ),
-        table("Intermediate results; value ± standard uncertainty u", head, rows),
+        table(
+            f"Intermediate results; {IN_PARENTHESES}",
+            head,
+            rows,
+        ),
     ]

@@ -28,10 +28,10 @@ from flowunc.bench.report.content import (
 )
 from flowunc.bench.report.wording import (
     NONE,
+    estimate,
     interval,
     number,
     pair,
-    with_unit,
 )
 from flowunc.core.kinds import ReynoldsNumber
 from flowunc.core.quantity import Quantity
@@ -134,7 +134,7 @@ def _bias(asked: Asked) -> Iterator[Block]:
     rows = [
         [
             each.label,
-            with_unit(pair(float(each.offset.value), float(each.offset.u)), each.offset.unit),
+            estimate(each.offset),
             each.stated,
             number(each.after.value, 3),
             "yes" if each.removes else "no",
@@ -142,7 +142,7 @@ def _bias(asked: Asked) -> Iterator[Block]:
         ]
         for each in bias.explanations[:_MOST_BIASES]
     ]
-    head = ["error taken as unknown", "offset ± u", "stated", "χ² left", "removes it", "plausible"]
+    head = ["error taken as unknown", "offset", "stated", "χ² left", "removes it", "plausible"]
     yield table("Single errors, the best explanation first", head, rows, "wrrrll")
 
 
@@ -220,7 +220,7 @@ def _laminar(asked: Asked) -> Iterator[Block]:
         return
     yield Paragraph(
         "C of f = C/Re from all laminar runs, weighed with the full covariance of f Re, relative "
-        f"to it [Agostini 1994]: C = {_shown(found.constant)} (± u). {found.sentence}."
+        f"to it [Agostini 1994]: C = {estimate(found.constant)}. {found.sentence}."
     )
     yield Paragraph(
         f"{100 * found.shared_share:.0f} % of the variance of C is from errors that all runs "
@@ -244,13 +244,13 @@ def _power_law(asked: Asked) -> Iterator[Block]:
     at_middle = asked.attempt(lambda: found.predict(ReynoldsNumber(middle, "1")))
     yield Formula("f = a Re^b", r"f = a\,\mathrm{Re}^b")
     items = [
-        f"a = {_shown(found.coefficient)} and b = {_shown(found.exponent)} (± u), "
+        f"a = {estimate(found.coefficient)} and b = {estimate(found.exponent)}, "
         f"correlation of both {number(found.correlation, 4)}, for Re {number(values.min())} to "
         f"{number(values.max())}.",
         f"Of the fit: {found.sentence}.",
     ]
     if isinstance(at_middle, Quantity):
-        items.insert(1, f"In the middle, at Re = {number(middle)}: f = {_shown(at_middle)} (± u).")
+        items.insert(1, f"In the middle, at Re = {number(middle)}: f = {estimate(at_middle)}.")
     yield Listing(tuple(items))
 
 
@@ -268,8 +268,8 @@ def _roughness(asked: Asked) -> Iterator[Block]:
     text = f"By the law of {found.law.title} {found.law.source}"
     if found.relative_roughness is not None and found.roughness is not None:
         text += (
-            f", the relative roughness is eps/D = {_shown(found.relative_roughness)} and the "
-            f"roughness eps = {_shown(found.roughness)} (± u)"
+            f", the relative roughness is eps/D = {estimate(found.relative_roughness)} and the "
+            f"roughness eps = {estimate(found.roughness)}"
         )
     text += f". {found.sentence[:1].upper()}{found.sentence[1:]}."
     if not found.smooth_excluded and math.isfinite(found.upper_limit):
@@ -279,7 +279,3 @@ def _roughness(asked: Asked) -> Iterator[Block]:
             f"normal quantile for {100 * found.level:g} % [Cowan 2011]."
         )
     yield Paragraph(text)
-
-
-def _shown(quantity: Quantity) -> str:
-    return with_unit(pair(float(quantity.value), float(quantity.u)), quantity.unit)

@@ -10,11 +10,15 @@ from decimal import Decimal
 
 from flowunc.bench.conclusions import Outcome
 from flowunc.core.display.rounding import Rounded, round_pair
+from flowunc.core.quantity import Quantity
 from flowunc.instruments.scale import Scale
 
 __all__ = [
+    "IN_PARENTHESES",
     "NONE",
+    "concise",
     "counted",
+    "estimate",
     "formula_text",
     "interval",
     "named",
@@ -28,6 +32,7 @@ __all__ = [
     "with_unit",
 ]
 
+IN_PARENTHESES = "in parentheses the standard uncertainty, in units of the last digit"
 NONE = "–"  # an empty cell says less than one that is meant to be empty
 _MOST_NAMED = 12
 _LARGEST_POWER = 7
@@ -59,25 +64,43 @@ def _power(sign: str, digits: str) -> str:
 
 
 def pair(value: float, u: float) -> str:
-    """Write a value and its uncertainty, rounded together.
+    """Write a value and its expanded uncertainty, rounded together.
 
     Examples
     --------
     >>> pair(2823.4, 112.0), pair(1.2341e-6, 5.4e-8), pair(0.03751, 0.00151)
     ('2820 ± 110', '(1.234 ± 0.054)×10⁻⁶', '0.0375 ± 0.0015')
     """
-    if math.isnan(value):
-        return NONE
-    if math.isnan(u):
+    if math.isnan(value) or math.isnan(u):
         return number(value)
+    rounded, power = _with_power(value, u)
+    text = rounded.text
+    return f"({text}){power}" if power and rounded.uncertainty else f"{text}{power}"
+
+
+def concise(value: float, u: float) -> str:
+    """Write a value and its standard uncertainty, this in parentheses [JCGM 100, 7.2.2].
+
+    The sign ± is left to limits and to expanded uncertainties.
+
+    Examples
+    --------
+    >>> concise(2823.4, 112.0), concise(1.2341e-6, 5.4e-8), concise(0.03751, 0.00151)
+    ('2820(110)', '1.234(54)×10⁻⁶', '0.0375(15)')
+    """
+    if math.isnan(value) or math.isnan(u):
+        return number(value)
+    rounded, power = _with_power(value, u)
+    return f"{rounded.short}{power}"
+
+
+def _with_power(value: float, u: float) -> tuple[Rounded, str]:
+    """Round together; a power of ten too large to be written out stands by itself."""
     rounded = round_pair(value, u)
     if not rounded.exponent or 0 < rounded.exponent < _LARGEST_POWER:
-        parts = (_shifted(part, rounded) for part in (rounded.value, rounded.uncertainty))
-        return " ± ".join(part for part in parts if part)
-    both = f"{rounded.value} ± {rounded.uncertainty}" if rounded.uncertainty else rounded.value
+        return Rounded(_shifted(rounded.value, rounded), _shifted(rounded.uncertainty, rounded)), ""
     sign = "-" if rounded.exponent < 0 else "+"
-    power = _power(sign, str(abs(rounded.exponent)))
-    return f"({both}){power}" if rounded.uncertainty else f"{both}{power}"
+    return replace(rounded, exponent=0), _power(sign, str(abs(rounded.exponent)))
 
 
 def _shifted(digits: str, rounded: Rounded) -> str:
@@ -184,6 +207,18 @@ def with_unit(text: str, unit: str) -> str:
     if " ± " in text and not text.startswith("("):
         text = f"({text})"
     return f"{text}{'' if sign == '°' else ' '}{sign}"
+
+
+def estimate(quantity: Quantity) -> str:
+    """Write a single quantity with its standard uncertainty and its unit.
+
+    Examples
+    --------
+    >>> from flowunc import Length, limits
+    >>> estimate(Length(16.0, "mm", limits(0.04)))
+    '16.000(23) mm'
+    """
+    return with_unit(concise(float(quantity.value), float(quantity.u)), quantity.unit)
 
 
 def formula_text(formula: str) -> str:
