@@ -145,6 +145,11 @@ class RunResults:
         """
         return self.result(of).budget(self.position(run))
 
+    @property
+    def _names(self) -> tuple[str, ...]:
+        """What messages call the runs."""
+        return tuple(f"run {label}" for label in self.labels)
+
     def cross_check(
         self,
         of: str = "friction",
@@ -169,7 +174,7 @@ class RunResults:
             drawn = (
                 self.draw(trials=trials, seed=seed)[_JOINT.index(of)]
                 if of in _JOINT
-                else monte_carlo(quantity, trials, seed=seed)
+                else monte_carlo(quantity, trials, seed=seed, names=self._names)
             )
             found = compare(quantity, drawn, level=level, digits=digits, kind="symmetric")
             return replace(found, names=self.labels)
@@ -194,7 +199,11 @@ class RunResults:
         return self._keep(
             ("drawn", trials, seed),
             lambda: monte_carlo_joint(
-                [self.reynolds, self.friction], trials, seed=seed, progress=progress
+                [self.reynolds, self.friction],
+                trials,
+                seed=seed,
+                progress=progress,
+                names=self._names,
             ),
         )
 

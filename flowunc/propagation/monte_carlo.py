@@ -15,7 +15,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from flowunc.core.arguments import check_level
-from flowunc.core.errors import DimensionError, RangeError, StatementError, warn_user
+from flowunc.core.errors import DimensionError, RangeError, ShapeError, StatementError, warn_user
 from flowunc.core.quantity import Quantity
 from flowunc.propagation.adaptive import draw_until_stable, sequence_length
 from flowunc.propagation.crew import Crew
@@ -47,6 +47,7 @@ def monte_carlo(
     workers: int = 1,
     executor: Executor | None = None,
     progress: bool = False,
+    names: Sequence[str] = (),
 ) -> MonteCarloResult:
     """Propagate the distributions behind one result by drawing.
 
@@ -79,6 +80,9 @@ def monte_carlo(
         functions of your own travel by pickle.
     progress : bool
         Show how far the draws are, on standard error: one bar for the call.
+    names : sequence of str
+        What warnings call the readings, such as ("run 1", "run 2"); "reading 0" and so on
+        unless given.
 
     Returns
     -------
@@ -140,6 +144,7 @@ def monte_carlo(
         workers=workers,
         executor=executor,
         progress=progress,
+        names=names,
     )
     drawn: MonteCarloResult = joint[0]
     return drawn
@@ -158,6 +163,7 @@ def monte_carlo_joint(
     workers: int = 1,
     executor: Executor | None = None,
     progress: bool = False,
+    names: Sequence[str] = (),
 ) -> JointResult:
     """Propagate the distributions behind several results on the same draws.
 
@@ -182,6 +188,7 @@ def monte_carlo_joint(
     for item in chosen:
         if not isinstance(item, Quantity):
             raise DimensionError(f"Monte Carlo of {type(item).__name__}: expected a quantity")
+    _check_names(names, chosen)
     alone = Crew(workers, executor)
     used_seed = check_seed(seed)
     count = check_trials(trials)
@@ -208,7 +215,7 @@ def monte_carlo_joint(
         else:
             simulation = Simulation(nodes, used_seed)
             outcome = draw_until_stable(simulation, digits, checked_level, most, crew)
-    _warn_about(outcome, chosen)
+    _warn_about(outcome, chosen, tuple(names))
     recipe = Recipe(chosen, used_seed, outcome.moments.count, scramblings, workers)
     return JointResult(
         tuple(MonteCarloResult(recipe, which, outcome) for which in range(len(chosen)))
@@ -249,7 +256,16 @@ def _check_most(max_trials: int) -> int:
         raise RangeError(f"max_{error}") from None  # "max_trials=...": the option it is
 
 
-def _warn_about(outcome: Outcome, quantities: tuple[Quantity, ...]) -> None:
+def _check_names(names: Sequence[str], quantities: tuple[Quantity, ...]) -> None:
+    for quantity in quantities if names else ():
+        if len(names) != quantity.size:
+            raise ShapeError(
+                f"names: {len(names)} for the {quantity.size} readings of "
+                f"{quantity.label or type(quantity).__name__}; expected one for each"
+            )
+
+
+def _warn_about(outcome: Outcome, quantities: tuple[Quantity, ...], names: tuple[str, ...]) -> None:
     bounds = np.cumsum([0] + [quantity.size for quantity in quantities])
     for which, quantity in enumerate(quantities):
         rows = slice(int(bounds[which]), int(bounds[which + 1]))
@@ -259,7 +275,7 @@ def _warn_about(outcome: Outcome, quantities: tuple[Quantity, ...]) -> None:
         if ended.size:
             both = bool(outcome.poles[rows][at_limits].any())
             warn_user(
-                f"{name}, reading {_listed(ended)}: a denominator comes down to zero at the end of "
+                f"{name}, {_listed(ended, names)}: a denominator comes down to zero at the end of "
                 f"stated limits, so {'mean and' if both else 'the'} standard uncertainty "
                 f"{'do' if both else 'does'} not exist; report the coverage interval, or measure "
                 "farther from zero"
@@ -267,14 +283,14 @@ def _warn_about(outcome: Outcome, quantities: tuple[Quantity, ...]) -> None:
         poles = np.flatnonzero(outcome.poles[rows] & ~at_limits)
         if poles.size:
             warn_user(
-                f"{name}, reading {_listed(poles)}: a denominator changes sign among the draws, so "
+                f"{name}, {_listed(poles, names)}: a denominator changes sign among the draws, so "
                 "mean and standard uncertainty do not exist; report the coverage interval, or "
                 "measure farther from zero"
             )
         few = np.flatnonzero(outcome.no_variance[rows] & ~outcome.poles[rows] & ~at_limits)
         if few.size:
             warn_user(
-                f"{name}, reading {_listed(few)}: two or three repeats (2 degrees of freedom or "
+                f"{name}, {_listed(few, names)}: two or three repeats (2 degrees of freedom or "
                 "fewer) leave the distribution without a standard deviation; report the coverage "
                 "interval, or repeat the reading"
             )
@@ -282,7 +298,7 @@ def _warn_about(outcome: Outcome, quantities: tuple[Quantity, ...]) -> None:
         bad = np.flatnonzero(lost)
         if bad.size:
             warn_user(
-                f"{name}, reading {_listed(bad)}: {int(lost.max())} of "
+                f"{name}, {_listed(bad, names)}: {int(lost.max())} of "
                 f"{outcome.moments.count} draws have no finite value (a root or logarithm of a "
                 "negative draw, or a result too large), so neither mean, u nor interval is given"
             )
@@ -290,6 +306,7 @@ def _warn_about(outcome: Outcome, quantities: tuple[Quantity, ...]) -> None:
         warn_user(outcome.tolerance_text)
 
 
-def _listed(rows: NDArray[np.intp]) -> str:
-    shown = ", ".join(str(int(row)) for row in rows[:5])
-    return shown + (f" and {rows.size - 5} more" if rows.size > 5 else "")
+def _listed(rows: NDArray[np.intp], names: tuple[str, ...]) -> str:
+    shown = ", ".join(names[row] if names else str(row) for row in rows[:5].tolist())
+    more = f" and {rows.size - 5} more" if rows.size > 5 else ""
+    return f"{'' if names else 'reading '}{shown}{more}"

@@ -17,6 +17,7 @@ from flowunc import (
     Length,
     RangeError,
     Ratio,
+    ShapeError,
     Temperature,
     Time,
     arcsine,
@@ -394,3 +395,13 @@ def test_number_of_trials_beyond_any_array_is_refused():
 def test_the_reason_for_lost_draws_names_overflow():
     with pytest.warns(FlowuncWarning, match="a result too large"):
         np.exp(Ratio(700.0, "1", standard(10.0))).monte_carlo(5_000)
+
+
+def test_warnings_call_readings_by_their_names():
+    q = np.exp(Ratio([0.0, 700.0], "1", standard(10.0))).labelled("gain")
+    with pytest.warns(FlowuncWarning, match="gain, run B: .* draws have no finite value"):
+        monte_carlo(q, 5000, names=("run A", "run B"))
+    with pytest.warns(FlowuncWarning, match="gain, reading 1: .* draws have no finite value"):
+        monte_carlo(q, 5000)
+    with pytest.raises(ShapeError, match="1 for the 2 readings of gain"):
+        monte_carlo(q, 5000, names=("run A",))
