@@ -8,6 +8,7 @@ Inside, formulas are for unit length; symmetric laws are mirrored, so both tails
 
 from __future__ import annotations
 
+import functools
 import math
 from abc import ABC, abstractmethod
 from collections.abc import Callable, Iterable
@@ -33,6 +34,12 @@ _SINE = [(-1) ** k * math.pi ** (2 * k + 1) / math.factorial(2 * k + 1) for k in
 _WEDGE = [1.0 / (k * (k - 1)) for k in range(2, 27)]
 
 
+@functools.cache
+def _names(law: type[Distribution]) -> tuple[str, ...]:
+    """Return the names of the parameters that a law is made with."""
+    return tuple(item.name for item in fields(law) if item.init)
+
+
 @dataclass(frozen=True, eq=False)
 class Distribution(ABC):
     """Describe the error of an estimate by a law of zero mean [JCGM 101, table 1]."""
@@ -45,7 +52,7 @@ class Distribution(ABC):
     _ratio: ClassVar[float] = 1.0  # standard uncertainty at unit length, where it is fixed
 
     def __post_init__(self) -> None:
-        for name in [item.name for item in fields(self) if item.init]:
+        for name in _names(type(self)):
             value = parameter(self.name, name, getattr(self, name))
             low, high, expected = LIMITS.get(name, (0.0, math.inf, "0 or more; drop the sign"))
             good = np.greater_equal(value, low) & np.less_equal(value, high)
@@ -61,7 +68,7 @@ class Distribution(ABC):
             raise StatementError(f"{found}; expected equally many, or one number for all")
 
     def _parameters(self) -> tuple[Parameter, ...]:
-        return tuple(getattr(self, item.name) for item in fields(self) if item.init)
+        return tuple([getattr(self, name) for name in _names(type(self))])
 
     def __eq__(self, other: object) -> bool:
         if not isinstance(other, Distribution) or type(other) is not type(self):

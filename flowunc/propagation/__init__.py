@@ -3,6 +3,7 @@
 =================  ================================================================
 `linear`           the law of propagation by one backward sweep
 `missing_slope`    where the linear method has no answer, and why
+`products`         products of several steps swept as one
 `pieces`           which output rows depend on which readings
 `sums`             rows that depend on sums over many readings
 `contributions`    contribution of every component, covariances from them

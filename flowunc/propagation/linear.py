@@ -42,6 +42,7 @@ from flowunc.propagation.pieces import (
     through_take,
     through_total,
 )
+from flowunc.propagation.products import products
 from flowunc.propagation.sums import MOST_ENTRIES, Spread, variance_with_sums
 
 __all__ = ["BlockPart", "Sweep", "standard_uncertainty"]
@@ -114,6 +115,7 @@ class Sweep:
     def __init__(self, output: Node) -> None:
         self.output = output
         everything = topological_order([output], active_only=True)
+        self._products = products(everything)
         # below a scalar output there is no row to save, so its scalars are swept like the rest
         self._ends_at_scalars = output.size is not None
         self._order = self._down_to_ends(everything)
@@ -239,11 +241,24 @@ class Sweep:
         return self._ends_at_scalars and node.size is None
 
     def _down_to_ends(self, everything: list[Node]) -> list[Node]:
+        """Return the nodes to sweep through, inputs first."""
         reached = {id(self.output)}
+        downwards: list[Node] = []
         for node in reversed(everything):
-            if id(node) in reached and not self._is_end(node):
-                reached.update(id(child) for child in node.inputs if child.active)
-        return [node for node in everything if id(node) in reached]
+            if id(node) in reached:
+                steps = [node]
+                if id(node) in self._products:  # all factors that are no readings, as one
+                    steps += [factor for factor in self._step(node).inputs if factor.size is None]
+                for step in steps:
+                    if not self._is_end(step):
+                        inputs = self._step(step).inputs
+                        reached.update(id(child) for child in inputs if child.active)
+                downwards += steps
+        return downwards[::-1]
+
+    def _step(self, node: Node) -> Node:
+        """Return what to sweep through at a node: a product of several steps is one."""
+        return self._products.get(id(node), node)
 
     def _components_of(self, node: Node) -> tuple[Component, ...]:
         if isinstance(node.operation, Input):
@@ -284,6 +299,7 @@ class Sweep:
             if self._is_end(node):
                 yield node, pieces
                 continue
+            node = self._step(node)
             operation = node.operation
             for piece in pieces:
                 if isinstance(operation, Elementwise):

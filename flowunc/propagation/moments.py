@@ -85,6 +85,9 @@ class Moments:
             exponents = np.maximum(self.exponents, other.exponents)
             exponents = np.where(self.squares == 0.0, other.exponents, exponents)
             exponents = np.where(other.squares == 0.0, self.exponents, exponents)
+            constant = (self.squares == 0.0) & (other.squares == 0.0)  # blocks of one trial
+            usual = (np.abs(step) > SMALLEST) & (np.abs(step) < LARGEST)
+            exponents = np.where(constant & ~usual, np.frexp(step)[1], exponents)
             squares = self.squares_in(exponents) + other.squares_in(exponents)
             between = times_power_of_two(step, -exponents)
             squares += between**2 * (self.count * other.count / count)

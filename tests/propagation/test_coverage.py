@@ -11,6 +11,9 @@ from hypothesis import strategies as st
 from scipy import stats
 
 from flowunc import Length, Ratio, concatenate, limits, repeated, shared, standard
+from flowunc.core.component import Component, Pool, Term
+from flowunc.core.distributions import Normal
+from flowunc.core.units import parse_unit
 
 # JCGM 100:2008, table G.2 [M], agreeing with the t distribution to every printed digit.
 TABLE_G2 = [
@@ -81,6 +84,21 @@ def test_cancelled_component_does_not_count():
     a = Ratio(1.0, "1", standard(0.1, dof=2))
     b = Ratio(1.0, "1", standard(0.1, dof=30))
     assert (a + b - a).dof == pytest.approx(30.0, rel=1e-12)
+
+
+def test_components_of_one_sample_count_once_with_the_fewest():
+    # one term of Welch-Satterthwaite for what was estimated together [JCGM 100, G.4.1]
+    metre, pool = parse_unit("m"), Pool(dof=7.0, label="fit")
+    three = [
+        Length._from_terms(
+            1.0, [Term(Component(name, Normal(u), metre, dof=dof, pool=pool))], metre
+        )
+        for name, u, dof in (("a", 0.3, 7.0), ("b", 0.4, 5.0), ("c", 1.2, 6.0))
+    ]
+    assert sum(three).dof == pytest.approx(5.0, rel=1e-12)
+    alone = Length(1.0, "m", standard(1.3, dof=20))
+    # 0.3, 0.4 and 1.2 make 1.3, half of the variance
+    assert (sum(three) + alone).dof == pytest.approx(1 / (0.25 / 5 + 0.25 / 20), rel=1e-12)
 
 
 def test_each_reading_has_its_own():

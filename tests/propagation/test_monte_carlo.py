@@ -405,3 +405,16 @@ def test_warnings_call_readings_by_their_names():
         monte_carlo(q, 5000)
     with pytest.raises(ShapeError, match="1 for the 2 readings of gain"):
         monte_carlo(q, 5000, names=("run A",))
+
+
+@pytest.mark.parametrize(
+    ("dof", "has_mean", "has_u"),
+    [(1, False, False), (1.5, True, False), (2, True, False), (2.5, True, True)],
+)
+def test_moments_are_those_that_the_t_distribution_has(dof, has_mean, has_u):
+    # a mean from more than 1 degree of freedom on, a variance from more than 2 [JCGM 101, 6.4.9.4]
+    with warnings.catch_warnings():
+        warnings.simplefilter("ignore", FlowuncWarning)
+        drawn = Length(1.0, "m", standard(0.1, dof=dof), standard(0.1)).monte_carlo(2_000, seed=1)
+    assert math.isfinite(drawn.mean) is has_mean
+    assert math.isfinite(drawn.u) is has_u
