@@ -4,6 +4,7 @@
 `bench`                `Bench`: pipe, instruments, place, laws
 `toml_table`           a TOML file as tables that know their dotted keys
 `statement_table`      statements and values with units, as a bench file writes them
+`possible_values`      uncertainties that cannot be
 `scale_table`          scale and accuracy of an instrument
 `thermometer_table`    a thermometer with its corrections
 `meter_table`          meters by data sheet or calibration
@@ -26,6 +27,8 @@
 `sheet_file`           `read_sheet`
 `repeats`              scatter of repeated readings, Type A
 `repeat_checks`        whether the repeats of a run belong together
+`mirrored_columns`     whether one column mirrors the other
+`fine_readings`        readings finer than their scale is read to
 `column_balance`       both columns of all runs, and their zero
 `evaluation`           `analyse`: Re and f of every run
 `run_results`          the results of all runs, and single ones asked for

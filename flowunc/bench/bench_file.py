@@ -92,7 +92,13 @@ def _gravity(table: TomlTable | None) -> Acceleration | None:
     height = None
     if "height" in table:
         height = read_quantity(
-            table, "height", Length, "height above sea level", _HEIGHT, needs_statement=False
+            table,
+            "height",
+            Length,
+            "height above sea level",
+            _HEIGHT,
+            needs_statement=False,
+            floor="anything",
         )
     return table.attempt(lambda: gravity(latitude, height))
 

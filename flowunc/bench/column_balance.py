@@ -55,19 +55,27 @@ def column_balance(sheet: Sheet, bench: Bench, scatter: Scatter | None = None) -
     """
     manometer = bench.manometer
     found = scatter_of(sheet) if scatter is None else scatter
+    high: Any
+    low: Any
     if isinstance(manometer, ColumnManometer):
-        high = _read(manometer, found, HIGH, "high column")
-        low = _read(manometer, found, LOW, "low column")
+        read = manometer._tied(
+            manometer.read(found.means[:, HIGH], label="high column"),
+            manometer.read(found.means[:, LOW], label="low column"),
+        )
+        high, low = (
+            _swinging(manometer, found, column, reading)
+            for column, reading in zip((HIGH, LOW), read, strict=True)
+        )
     else:
-        high = _read(manometer, found, HIGH, None)
+        high = _swinging(manometer, found, HIGH, manometer.read(found.means[:, HIGH]))
         low = _nothing(manometer, len(found.means))
     zero = _zero(sheet, manometer)
     _refuse_exchanged(sheet, manometer, high - low - zero)
     return ColumnBalance(high, low, zero)
 
 
-def _read(manometer: Manometer, scatter: Scatter, column: int, name: str | None) -> Any:
-    reading = manometer.read(scatter.means[:, column], label=name)
+def _swinging(manometer: Manometer, scatter: Scatter, column: int, reading: Any) -> Any:
+    """Add the scatter of repeats to the mean of one column."""
     line = manometer.line if isinstance(manometer, PressureTransmitter) else None
     # the scatter of a reading goes along the calibration line like the reading
     slope = None if line is None else np.full(len(scatter.means), float(line.slope._node.value))
@@ -108,11 +116,14 @@ def zero_balances(sheet: Sheet, manometer: Manometer) -> Any:
         )
     if not isinstance(manometer, ColumnManometer):
         return manometer.read(means["high"], label="zero") + disagreement
+    read = manometer._tied(
+        manometer.read(means["high"], label="zero, high column"),
+        manometer.read(means["low"], label="zero, low column"),
+        "zero, ",
+    )
     high, low = (
-        manometer._with_meniscus(
-            manometer.read(means[name], label=f"zero, {name} column"), f"{name} column", "zero, "
-        )
-        for name in ("high", "low")
+        manometer._with_meniscus(reading, f"{name} column", "zero, ")
+        for name, reading in zip(means, read, strict=True)
     )
     return high - low + disagreement
 

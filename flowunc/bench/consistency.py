@@ -18,6 +18,8 @@ from flowunc.analysis.agreement import Agreement, agreement
 from flowunc.analysis.weighted_mean import WeightedMean, weighted_mean
 from flowunc.bench.column_balance import zero_balances, zero_blocks
 from flowunc.bench.dye_notes import compare_dye_notes
+from flowunc.bench.fine_readings import fine_findings
+from flowunc.bench.mirrored_columns import mirror_findings
 from flowunc.bench.repeat_checks import repeats_verdict
 from flowunc.bench.run_results import RunResults
 from flowunc.core.arguments import check_coverage_factor
@@ -33,7 +35,17 @@ __all__ = ["Consistency", "ConsistencyCheck", "alarms_of", "consistency", "zero_
 
 _WORDS = {"flow": "flow", "pressure_drop": "pressure drop", "friction": "f"}
 # What asks for a look, not only for being read.
-_ALARMS = ("drift found", "disagrees", "inconsistent", "straggler", "outlier", "contradicts")
+_ALARMS = (
+    "drift found",
+    "disagrees",
+    "inconsistent",
+    "straggler",
+    "outlier",
+    "contradicts",
+    "mirrored",
+    "not as stated",
+    "finer than read",
+)
 
 
 class ConsistencyCheck(NamedTuple):
@@ -42,7 +54,7 @@ class ConsistencyCheck(NamedTuple):
     Attributes
     ----------
     check : str
-        "zero", "same flow: f", "same flow: mean f", "repeats", "dye", ...
+        "zero", "same flow: f", "same flow: mean f", "columns", "resolution", "repeats", "dye".
     runs : tuple of str
         Labels of the runs concerned.
     difference : float
@@ -167,6 +179,9 @@ def consistency(
       meters give an independent flow, two inclinations an independent pressure drop; the bore,
       the water and the tap spacing are in both and cancel. What agrees is averaged, weighted
       by its covariance [Cox 2002].
+    - Columns: one that mirrors the other is rounded with it; named where high + low stays within
+      one step of the scale, and chance is ruled out. Resolution: readings finer than their
+      scale is read to, with line and column. Neither is shown where there is nothing to say.
     - Repeats: the test of Grubbs for each column with three repeats or more [ISO 5725-2,
       7.3.4]; nothing is removed. With four columns, one straggler in five runs is chance.
     - Dye: notes against the probabilities of the regimes.
@@ -337,7 +352,12 @@ def _candidates(
 
 # -- repeats and dye -------------------------------------------------------------------------------
 def _run_checks(runs: RunResults, trials: int, seed: int) -> list[ConsistencyCheck]:
-    checks = [
+    checks = [_row("columns", *found) for found in mirror_findings(runs.sheet, runs.bench)]
+    checks += [
+        _row("resolution", found.runs, "finer than read", found.sentence)
+        for found in fine_findings(runs.sheet, runs.bench)
+    ]
+    checks += [
         _row("repeats", (run.label,), *repeats_verdict(runs.bench, run))
         for run in runs.sheet.runs
         if len(run.rows) > 1

@@ -10,7 +10,9 @@ transmitter       ``temperature_effect``, ``reference_temperature``, ``temperatu
                   ``calibration``
 ================= ================================================================
 
-Where nothing is said it is ``inclined``. ``capillarity`` goes with all that have two columns.
+Where nothing is said it is ``inclined``. ``capillarity`` goes with all that have two columns, and
+so does ``mirrored = true``: one column falls exactly as far as the other rises, so that both are
+rounded together (`flowunc.instruments.columns`). `flowunc.consistency` sees it in a sheet.
 
 ``gauge_density = "mercury"``: mercury is toxic, follow your local rules and ask qualified staff.
 """
@@ -44,10 +46,10 @@ __all__ = ["MANOMETER", "ManometerSection", "read_manometer"]
 MANOMETER = '[manometer] with unit = "mm", division = 1 and angle_accuracy'
 # beside those of any instrument
 _KEYS = {
-    "inclined": ("angle_accuracy", "air_density", "capillarity"),
+    "inclined": ("angle_accuracy", "air_density", "capillarity", "mirrored"),
     "well": ("area_ratio", "angle", "angle_accuracy", "air_density", "gauge_density"),
-    "u_tube": ("gauge_density", "capillarity"),
-    "inverted_u_tube": ("top_density", "capillarity"),
+    "u_tube": ("gauge_density", "capillarity", "mirrored"),
+    "inverted_u_tube": ("top_density", "capillarity", "mirrored"),
     "transmitter": ("temperature_effect", "reference_temperature", "temperature", "calibration"),
 }
 _GAUGE = 'gauge_density = { value = "1590 kg/m^3", limits = 5 }, or "mercury"'
@@ -90,7 +92,7 @@ def read_manometer(table: TomlTable, gravity: Acceleration | None = None) -> Man
         read_scale(table, "mm"),
         Angle(90, "deg"),
         accuracy=read_accuracy(table, "manometer scale", needed=False),
-        **_capillarity(table, gravity),
+        **_of_columns(table, gravity),
     )
     return ManometerSection(
         manometer,
@@ -154,7 +156,7 @@ def _u_tube(table: TomlTable, gravity: Acceleration | None) -> ManometerSection:
         read_scale(table, "mm"),
         _gauge_density(table),
         accuracy=read_accuracy(table, "manometer scale", needed=False),
-        **_capillarity(table, gravity),
+        **_of_columns(table, gravity),
     )
     return ManometerSection(manometer)
 
@@ -166,7 +168,7 @@ def _inverted(table: TomlTable, gravity: Acceleration | None) -> ManometerSectio
         read_scale(table, "mm"),
         _density(table, "top_density", "manometer top density"),
         accuracy=read_accuracy(table, "manometer scale", needed=False),
-        **_capillarity(table, gravity),
+        **_of_columns(table, gravity),
     )
     return ManometerSection(manometer)
 
@@ -231,6 +233,15 @@ def _gauge_density(table: TomlTable) -> Density:
 def _is_wetting(table: TomlTable) -> bool:
     given = table.get("capillarity")
     return isinstance(given, dict) and any(name in given for name in _WETTING_KEYS)
+
+
+def _of_columns(table: TomlTable, gravity: Acceleration | None) -> dict[str, Any]:
+    """Read what goes with any manometer of two columns."""
+    options: dict[str, Any] = {**_capillarity(table, gravity)}
+    if "mirrored" in table:
+        how = "mirrored = true where one column falls as far as the other rises"
+        options["mirrored"] = table.flag("mirrored", False, how)
+    return options
 
 
 def _capillarity(table: TomlTable, gravity: Acceleration | None) -> dict[str, Statement]:

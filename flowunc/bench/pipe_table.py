@@ -57,7 +57,7 @@ def _roughness(table: TomlTable) -> Length:
     given = table["roughness"]
     if is_name(given):
         return table.attempt(lambda: roughness_of(given), "roughness")
-    return read_quantity(table, "roughness", Length, "roughness", _ROUGHNESS)
+    return read_quantity(table, "roughness", Length, "roughness", _ROUGHNESS, floor="from 0")
 
 
 def _bore(table: TomlTable) -> Length:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 
 import numpy as np
 from numpy.typing import NDArray
@@ -116,6 +116,8 @@ class Sheet:
         ``"meters.NAME"``.
     columns : tuple of str
         Names of the columns that a sheet of its bench has.
+    header_units : mapping
+        Unit in the header of each column that has one.
     """
 
     file: str
@@ -132,6 +134,7 @@ class Sheet:
         "low",
         "note",
     )
+    header_units: Mapping[str, str] = field(default_factory=dict)
 
     @property
     def runs(self) -> tuple[Run, ...]:

@@ -131,7 +131,7 @@ def _columns(text: SheetText, form: SheetForm) -> Mapping[str, Column]:
                 "once",
                 file,
                 line,
-                header,
+                column.header,
             )
         found[column.name] = column
     missing = [name for name in form.columns if name not in found and name not in OPTIONAL]
@@ -150,10 +150,18 @@ def _listed(form: SheetForm) -> str:
 
 
 def _column(position: int, header: str, file: str, line: int, form: SheetForm) -> Column:
+    header = " ".join(header.split())
     shown = header if len(header) <= 40 else f"{header[:37]}..."
     if not header:
         raise SheetError(
             f"column {position + 1} has no name; expected {', '.join(form.columns)}", file, line
+        )
+    if not header.isprintable():
+        raise SheetError(
+            f"column {position + 1} is {shown!r}, with characters that cannot be printed; expected "
+            f"one of {', '.join(form.columns)}",
+            file,
+            line,
         )
     match = _HEADER.fullmatch(header)
     name = match.group(1).strip().casefold() if match else header

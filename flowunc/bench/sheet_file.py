@@ -6,6 +6,7 @@ from os import PathLike
 
 from flowunc.bench.bench import Bench
 from flowunc.bench.column_balance import column_balance
+from flowunc.bench.mirrored_columns import warn_of_mirrored_columns
 from flowunc.bench.repeat_checks import warn_of_unlike_repeats
 from flowunc.bench.run_sets import find_sets
 from flowunc.bench.sheet import Sheet
@@ -45,7 +46,8 @@ def read_sheet(path: str | PathLike[str], bench: Bench) -> Sheet:
     -----
     FlowuncWarning
         Runs without a zero row after them, whose drift is not known; zero rows beside no run;
-        rows of one label that are too far apart to be repeats.
+        rows of one label that are too far apart to be repeats; columns that mirror each other,
+        so that their rounding errors are not independent.
 
     Notes
     -----
@@ -79,7 +81,14 @@ def read_sheet(path: str | PathLike[str], bench: Bench) -> Sheet:
     reader.check_water(rows)
     units = {f"meters.{name}": meter.scale.unit for name, meter in bench.meters.items()}
     units |= {"thermometer": bench.thermometer.scale.unit, "manometer": bench.manometer.scale.unit}
-    sheet = Sheet(reader.cells.file, rows, find_sets(rows, reader.cells), units, form.columns)
+    header_units = {
+        name: str(column.unit)
+        for name, column in reader.cells.columns.items()
+        if column.unit is not None
+    }
+    sets = find_sets(rows, reader.cells)
+    sheet = Sheet(reader.cells.file, rows, sets, units, form.columns, header_units)
     column_balance(sheet, bench)  # refuses columns that were exchanged
     warn_of_unlike_repeats(sheet, bench)
+    warn_of_mirrored_columns(sheet, bench)
     return sheet

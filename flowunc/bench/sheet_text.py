@@ -11,7 +11,7 @@ import io
 import re
 from collections.abc import Iterator
 from dataclasses import dataclass
-from os import PathLike, fspath
+from os import PathLike, fsdecode
 
 from flowunc.bench.file_bytes import read_bytes
 from flowunc.core.errors import SheetError
@@ -69,8 +69,8 @@ def read_sheet_text(path: str | PathLike[str]) -> SheetText:
     SheetError
         A file that is missing, is not UTF-8, is too large, or is not CSV.
     """
-    file = str(fspath(path))
-    text = _text(path, file)
+    text = _text(path)
+    file = fsdecode(path)
     first, line = _header_line(text, file)
     bare = _QUOTED.sub("", first)
     semicolons = ";" in bare and "," not in bare
@@ -94,7 +94,7 @@ def read_sheet_text(path: str | PathLike[str]) -> SheetText:
     return SheetText(file, header, tuple(rows), semicolons)
 
 
-def _text(path: str | PathLike[str], file: str) -> str:
+def _text(path: str | PathLike[str]) -> str:
     data = read_bytes(
         path,
         "the lab sheet (CSV)",
@@ -103,6 +103,7 @@ def _text(path: str | PathLike[str], file: str) -> str:
         "rows",
         SheetError,
     )
+    file = fsdecode(path)
     for mark, name in _MARKS.items():
         if data.startswith(mark):
             raise SheetError(f"this is {name}; expected UTF-8 text: {_SAVE}", file, 1)

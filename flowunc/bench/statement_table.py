@@ -15,6 +15,7 @@ from collections.abc import Callable
 from typing import Any, NamedTuple, TypeVar
 
 from flowunc.bench.nearest_name import nearest
+from flowunc.bench.possible_values import Floor, refuse_impossible
 from flowunc.bench.toml_table import TomlTable, described
 from flowunc.core.errors import BenchError, FlowuncError
 from flowunc.core.quantity import Quantity
@@ -50,7 +51,10 @@ __all__ = [
 
 K = TypeVar("K", bound=Quantity)
 
-_AMOUNT = re.compile(r"([+-]?(?:[0-9]+(?:\.[0-9]*)?|\.[0-9]+)(?:[eE][+-]?[0-9]+)?)\s*([^\s.,].*)?")
+# Nothing of the number is given back: of "16,00 mm" the unit would be "6,00 mm".
+_AMOUNT = re.compile(
+    r"((?>[+-]?(?:[0-9]+(?:\.[0-9]*)?|\.[0-9]+)(?:[eE][+-]?[0-9]+)?))\s*([^\s.,].*)?"
+)
 _BEGINS = re.compile(r"\s*[+-]?[0-9.]")
 
 
@@ -64,6 +68,7 @@ class Word(NamedTuple):
     example: str = ""
     words: tuple[str, ...] = ()  # what it may be, if it is no number
     texts: tuple[str, ...] = ()  # options that are text
+    is_percentage: bool = False
 
 
 WORDS = {
@@ -74,13 +79,18 @@ WORDS = {
     "expanded": Word(expanded, ("k", "level", "dof"), example="{ expanded = 0.30, k = 2 }"),
     "repeated": Word(repeated, example="{ repeated = [19.04, 19.06, 19.05] }"),
     "percent_of_reading": Word(
-        percent_of_reading, ("k", "dof"), has_unit=False, example="{ percent_of_reading = 2.0 }"
+        percent_of_reading,
+        ("k", "dof"),
+        has_unit=False,
+        example="{ percent_of_reading = 2.0 }",
+        is_percentage=True,
     ),
     "percent_of_full_scale": Word(
         percent_of_full_scale,
         ("k", "dof"),
         has_unit=False,
         example="{ percent_of_full_scale = 2.0 }",
+        is_percentage=True,
     ),
     "error_limit": Word(
         error_limit,
@@ -88,6 +98,7 @@ WORDS = {
         ("linearity_limit",),
         has_unit=False,
         example="{ error_limit = 2.5, linearity_limit = 50 }",
+        is_percentage=True,
     ),
     "iec_60751": Word(
         iec_60751,
@@ -223,6 +234,10 @@ def _made(table: TomlTable, name: str, word: Word) -> Statement:
         size, options["unit"] = read_amount(table, name, given, f'{name} = "0.05 mm"')
     else:
         size = table.checked_number(given, name, f"as in {word.example}")
+        if word.is_percentage and size >= 100:
+            raise table.error(
+                f"{size:g} per cent of it; expected less than 100, as in {word.example}", name
+            )
     made = table.attempt(lambda: word.function(size, **options), name)
     one = table.flag("shared", False, "shared = true for one error behind all values")
     return shared(made) if one else made
@@ -255,6 +270,7 @@ def read_quantity(
     example: str,
     *,
     needs_statement: bool = True,
+    floor: Floor = "above 0",
 ) -> K:
     """Read a value with unit and uncertainty: ``{ value = "19.05 mm", limits = 0.05 }``.
 
@@ -272,6 +288,8 @@ def read_quantity(
         What to write, for messages: 'bore = { value = "19.05 mm", limits = 0.05 }'.
     needs_statement : bool
         Whether a value without uncertainty is refused; if not, plain text will do.
+    floor : {"above 0", "from 0", "anything"}
+        What a length, a density and the like may be, its uncertainty included.
     """
     given = table.require(name, example)
     if isinstance(given, dict):
@@ -281,6 +299,7 @@ def read_quantity(
             label,
             example,
             needs_statement=needs_statement,
+            floor=floor,
         )
     if needs_statement:
         raise table.error(f"{described(given)} without an uncertainty; expected {example}", name)
@@ -289,12 +308,18 @@ def read_quantity(
 
 
 def quantity_of(
-    table: TomlTable, kind: type[K], label: str, example: str, *, needs_statement: bool = True
+    table: TomlTable,
+    kind: type[K],
+    label: str,
+    example: str,
+    *,
+    needs_statement: bool = True,
+    floor: Floor = "above 0",
 ) -> K:
     """Read a value with unit and uncertainty from a table of its own."""
     number, unit = read_amount(table, "value", table.require("value", example), example)
     statements = _beside(table, ("value",), needs_statement)
-    return _quantity(table, None, kind, number, unit, statements, label)
+    return _quantity(table, None, kind, number, unit, statements, label, floor)
 
 
 def series_of(
@@ -353,5 +378,8 @@ def _quantity(
     unit: str,
     statements: tuple[Statement, ...],
     label: str,
+    floor: Floor = "above 0",
 ) -> K:
-    return table.attempt(lambda: kind(number, unit, *statements, label=label), name)
+    made = table.attempt(lambda: kind(number, unit, *statements, label=label), name)
+    refuse_impossible(table, name, made, floor)
+    return made

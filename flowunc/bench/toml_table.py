@@ -78,7 +78,9 @@ class TomlTable:
         """Return the dotted key of an entry, or of the table itself."""
         if name is None:
             return self.path
-        shown = name if _BARE_KEY.fullmatch(name) else f'"{name}"'
+        shown = _shown(name)
+        if not _BARE_KEY.fullmatch(shown):
+            shown = f'"{shown}"'
         return f"{self.path}.{shown}" if self.path else shown
 
     def error(self, reason: str, name: str | None = None) -> BenchError:
@@ -124,7 +126,13 @@ class TomlTable:
         value = self.require(name, how)
         if not isinstance(value, str) or not value.strip():
             raise self.error(f"{described(value)}; expected text: {how}", name)
-        return value.strip()
+        words = " ".join(value.split())
+        if not words.isprintable():
+            raise self.error(
+                f"{described(value)}, with characters that cannot be printed; expected text: {how}",
+                name,
+            )
+        return words
 
     def choice(self, name: str, allowed: Sequence[str], default: str) -> str:
         """Return a word of a list, the default if it is missing."""
@@ -216,10 +224,16 @@ def described(value: Any) -> str:
 
 
 def _listed(names: Sequence[str], last: str = "and") -> str:
-    shown = [str(name) if len(str(name)) <= 40 else f"{str(name)[:37]}..." for name in names[:20]]
+    shown = [_shown(name) for name in names[:20]]
     if len(names) > 20:
         return ", ".join(shown) + f" {last} {len(names) - 20} more"
     return shown[0] if len(shown) == 1 else f"{', '.join(shown[:-1])} {last} {shown[-1]}"
+
+
+def _shown(name: str) -> str:
+    """Return a name as messages have it: short, and nothing that moves the cursor of a terminal."""
+    short = name if len(name) <= 40 else f"{name[:37]}..."
+    return short if short.isprintable() else repr(short)[1:-1]
 
 
 def read_toml(path: str | PathLike[str]) -> TomlTable:

@@ -11,6 +11,12 @@ rectangular error of half their difference either way, again one for the set.
 What a meniscus stands wrong because the tube is not wetted alike everywhere (`capillarity`) is
 an error of each column at each reading, the same whenever that reading is used; one that stays
 the same cancels with the zero.
+
+Where one column rises exactly as far as the other falls (``mirrored=True``), both are rounded
+together: high + e, low - e. One resolution error stands behind both columns of a reading, and
+their difference has it twice: u is d/sqrt(3) for a scale read to a step d, where two independent
+errors make d/sqrt(6). That is so where the middle of the columns stands at a mark or halfway
+between two; anywhere else the difference is rounded less, so it is the most that can be.
 """
 
 from __future__ import annotations
@@ -23,9 +29,17 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from flowunc.core.component import Component, Term
-from flowunc.core.errors import RangeError, ShapeError, StatementError, warn_user
+from flowunc.core.errors import (
+    DimensionError,
+    RangeError,
+    ShapeError,
+    StatementError,
+    warn_user,
+)
 from flowunc.core.kinds import Acceleration, Density, Length, Pressure, require_kind
 from flowunc.core.quantity import Quantity
+from flowunc.core.record import Node
+from flowunc.core.rewriting import with_terms
 from flowunc.core.statements import Statement, limits
 from flowunc.instruments.instrument import Instrument
 from flowunc.instruments.reading_errors import ReadingError
@@ -57,8 +71,15 @@ class ColumnManometer(Instrument[Length]):
         *,
         label: str | None = None,
         capillarity: Statement | None = None,
+        mirrored: bool = False,
     ) -> None:
         super().__init__(scale, accuracy, label=label)
+        if not isinstance(mirrored, bool):
+            raise DimensionError(
+                f"{self._label}: mirrored={mirrored!r}; expected True where one column rises as "
+                "far as the other falls, else False"
+            )
+        self._mirrored = mirrored
         self._capillarity = capillarity
         self._habits: dict[str, Component] = {}
         self._menisci: ReadingError | None = None
@@ -83,6 +104,27 @@ class ColumnManometer(Instrument[Length]):
     def capillarity(self) -> Statement | None:
         """Error of a column by its meniscus."""
         return self._capillarity
+
+    @property
+    def mirrored(self) -> bool:
+        """Whether one column is the mirror image of the other, and both are rounded together."""
+        return self._mirrored
+
+    def _tied(self, high: Length, low: Length, when: str = "") -> tuple[Length, Length]:
+        """Give both columns of mirrored readings one resolution error, opposite in sign."""
+        if not self._mirrored:
+            return high, low
+        if high.size != low.size or high.ndim != low.ndim:
+            raise ShapeError(
+                f"{self._label}: {high.size} readings of the high column and {low.size} of the low "
+                "column; expected both of each reading, as the columns mirror each other"
+            )
+        error = self._scale.resolution_component(
+            f"{self._label} resolution, {when}both columns",
+            None if high.ndim == 0 else high.size,
+            source=self._label,
+        )
+        return _rounded_by(high, Term(error)), _rounded_by(low, Term(error, -1.0))
 
     def _meniscus_name(self, statement: Statement, part: str) -> str:
         return f"{statement.label or f'{self._label} capillarity'}, {part}"
@@ -135,12 +177,7 @@ class ColumnManometer(Instrument[Length]):
         """
         pairs = _zero_pairs(zero, self._label)
         offsets: list[Length] = [
-            self._with_meniscus(
-                self._take(high, part=f"{when}, high column"), "high column", f"{when}, "
-            )
-            - self._with_meniscus(
-                self._take(low, part=f"{when}, low column"), "low column", f"{when}, "
-            )
+            self._balance(high, low, f"{when}, ")
             for when, (high, low) in zip(ZERO_NAMES[len(pairs)], pairs.tolist(), strict=True)
         ]
         offset = offsets[0]
@@ -148,6 +185,18 @@ class ColumnManometer(Instrument[Length]):
             before, after = (high - low for high, low in pairs.tolist())
             offset = (offsets[0] + offsets[1]) / 2 + drift_of(self, before, after)
         return offset.labelled(f"{self._label} zero")
+
+    def _balance(self, high: ArrayLike, low: ArrayLike, when: str) -> Length:
+        """Read both columns without flow and return their difference."""
+        upper, lower = self._tied(
+            self._take(high, part=f"{when}{COLUMNS[0]}"),
+            self._take(low, part=f"{when}{COLUMNS[1]}"),
+            when,
+        )
+        balance: Length = self._with_meniscus(upper, COLUMNS[0], when) - self._with_meniscus(
+            lower, COLUMNS[1], when
+        )
+        return balance
 
     def _difference(self, high: Any, low: Any, zero: Any) -> Length:
         """Return high - low - zero along the scale, refused where the columns look exchanged."""
@@ -157,6 +206,14 @@ class ColumnManometer(Instrument[Length]):
             raise ShapeError(
                 f"{self._label}: {upper.size} readings of the high column and {lower.size} of "
                 "the low column; expected one of each for every flow"
+            )
+        if not isinstance(high, Quantity) and not isinstance(low, Quantity):
+            upper, lower = self._tied(upper, lower)
+        elif self._mirrored and _rounded_apart(upper, lower):
+            warn_user(
+                f"{self._label}: its columns mirror each other, but these were read one by one, "
+                "so that their resolutions count as independent; give high= and low= as the "
+                "numbers that were read"
             )
         difference: Length = self._with_meniscus(upper, "high column") - self._with_meniscus(
             lower, "low column"
@@ -180,6 +237,25 @@ class ColumnManometer(Instrument[Length]):
         g: Acceleration = gravity_or_default(gravity, "pressure_drop")
         drop: Pressure = head * contrast * g
         return drop.labelled("pressure drop")
+
+
+def _rounded_by(column: Length, error: Term) -> Length:
+    """Put another resolution error in the place of a column's own."""
+
+    def change(node: Node, terms: tuple[Term, ...]) -> list[Term]:
+        return [error if term.component.role == "resolution" else term for term in terms]
+
+    node = with_terms(column._node, change)
+    return Length._from_node(node, column._unit, label=column.label)
+
+
+def _rounded_apart(high: Length, low: Length) -> bool:
+    """Tell whether both columns have a resolution, and none in common."""
+    own, other = (
+        {found for found in column.components if found.role == "resolution"}
+        for column in (high, low)
+    )
+    return bool(own and other) and not own & other
 
 
 def drift_of(owner: Instrument[Q], before: float, after: float, which: str = "") -> Q:

@@ -45,6 +45,8 @@ class UTubeManometer(ColumnManometer):
         Name in budgets.
     capillarity : Statement, optional
         What a meniscus may stand wrong; as for `InclinedManometer`.
+    mirrored : bool
+        Whether one column falls exactly as far as the other rises; as for `InclinedManometer`.
 
     Raises
     ------
@@ -72,8 +74,9 @@ class UTubeManometer(ColumnManometer):
         *,
         label: str | None = None,
         capillarity: Statement | None = None,
+        mirrored: bool = False,
     ) -> None:
-        super().__init__(scale, accuracy, label=label, capillarity=capillarity)
+        super().__init__(scale, accuracy, label=label, capillarity=capillarity, mirrored=mirrored)
         given = require_kind(gauge_density, Density, type(self).__name__, "gauge_density")
         self._gauge_density = named_by_role(given, f"{self._label} gauge density")
 

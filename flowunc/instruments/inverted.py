@@ -38,6 +38,8 @@ class InvertedUTubeManometer(ColumnManometer):
         Name in budgets.
     capillarity : Statement, optional
         What a meniscus may stand wrong; as for `InclinedManometer`.
+    mirrored : bool
+        Whether one column falls exactly as far as the other rises; as for `InclinedManometer`.
 
     Raises
     ------
@@ -67,8 +69,9 @@ class InvertedUTubeManometer(ColumnManometer):
         *,
         label: str | None = None,
         capillarity: Statement | None = None,
+        mirrored: bool = False,
     ) -> None:
-        super().__init__(scale, accuracy, label=label, capillarity=capillarity)
+        super().__init__(scale, accuracy, label=label, capillarity=capillarity, mirrored=mirrored)
         if top_density is None:
             self._top_density = air_density_or_default(None, type(self).__name__)
             return

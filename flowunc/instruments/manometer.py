@@ -35,6 +35,10 @@ class InclinedManometer(Inclined, ColumnManometer):
         What a meniscus may stand wrong, such as ``limits(0.3)``, or as `capillarity` finds it:
         new at every reading of each column; with ``shared(...)`` one error of each column
         that a zero reading takes off. A rise alike in both limbs cancels: leave it out.
+    mirrored : bool
+        Whether one column falls exactly as far as the other rises, as on a board levelled to a
+        mark: both are then rounded together, and one resolution error, opposite in sign, stands
+        behind both readings. `flowunc.consistency` sees it in a sheet.
 
     Raises
     ------
@@ -69,8 +73,9 @@ class InclinedManometer(Inclined, ColumnManometer):
         *,
         label: str | None = None,
         capillarity: Statement | None = None,
+        mirrored: bool = False,
     ) -> None:
-        super().__init__(scale, accuracy, label=label, capillarity=capillarity)
+        super().__init__(scale, accuracy, label=label, capillarity=capillarity, mirrored=mirrored)
         self._incline(angle)
 
     def pressure_drop(

@@ -187,12 +187,13 @@ REFUSED = {
     "key of another type": (
         (MANOMETER, MANOMETER + '\ngauge_density = "mercury"'),
         "manometer.gauge_density': has no use for an inclined manometer of two limbs; it goes with "
-        "type = well or u_tube; expected angle_accuracy, air_density, capillarity beside",
+        "type = well or u_tube; expected angle_accuracy, air_density, capillarity, "
+        "mirrored beside",
     ),
     "air above an inverted U-tube": (
         (MANOMETER, f'type = "inverted_u_tube"\n{MANOMETER.replace("angle_accuracy", "accuracy")}'),
         "manometer.air_density': has no use for an inverted U-tube; it goes with type = inclined "
-        "or well; expected top_density, capillarity beside",
+        "or well; expected top_density, capillarity, mirrored beside",
     ),
     "U-tube without gauge liquid": (
         (MANOMETER, 'type = "u_tube"\nunit = "mm"\ndivision = 1'),

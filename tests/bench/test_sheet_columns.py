@@ -32,6 +32,7 @@ def refusal(header: str) -> str:
         "Low [mm], High [mm],RUN,meter,flow,temperature [degC],angle [deg]",
         "run,meter,flow [L/h],temperature [K],angle [rad],high [cm],low [in],note",
         "run,meter,flow,temperature[degF],angle [ deg ],high [mm],low [mm]",
+        "run,meter,flow,temperature\u00a0[degC],angle\t[deg],high  [mm],low [mm]",
     ],
 )
 def test_headers_that_are_understood(header: str) -> None:
@@ -55,6 +56,9 @@ def test_headers_that_are_understood(header: str) -> None:
         ("high [mm]", "high [milimetre]", "column 'high [milimetre]': unit 'milimetre'"),
         ("high [mm]", "high [mm", "column 'high [mm': unknown column; did you mean 'high'?"),
         ("run", "run [1]", "column 'run [1]': run has no unit; expected the name alone"),
+        # was shown as it is, and so could move the cursor of a terminal
+        ("meter", "me\x1b[2Jter", r"line 1: column 2 is 'me\x1b[2Jter', with characters that can"),
+        ("note", "high\t[in]", "column 'high [in]': the column is there twice"),
     ],
 )
 def test_headers_that_are_refused(old: str, new: str, expected: str) -> None:

@@ -69,6 +69,14 @@ def test_missing_file_is_named_as_a_sheet(tmp_path: Path) -> None:
     assert refusal(tmp_path / "none.csv").reason == "no such file; expected the lab sheet (CSV)"
 
 
+@pytest.mark.parametrize("path", [3, None, 2.5, ["s.csv"], True])
+def test_what_is_no_path_is_refused(path: object) -> None:
+    # was a TypeError of os.fspath
+    message = f"got {type(path).__name__}; expected the path of a file, the lab sheet"
+    with pytest.raises(SheetError, match=message):
+        read_sheet_text(path)  # type: ignore[arg-type]
+
+
 def test_other_encoding_names_line_and_way_out(tmp_path: Path) -> None:
     path = tmp_path / "s.csv"
     path.write_bytes("a,b\r\n1,2\r\n3,größer\r\n".encode("cp1252"))

@@ -244,6 +244,12 @@ def test_value_with_unit(text: str, statements: list[Statement]) -> None:
         ('bore = { value = "19.05", limits = 1 }', "thing.bore.value: got the text '19.05' has no"),
         ('bore = { value = "about 19 mm", limits = 1 }', "thing.bore.value: got the text 'about"),
         ('bore = { value = "19.05 mm" }', "thing.bore: no uncertainty stated; expected one of"),
+        # was "unit '6,00 mm'": the pattern gave back a digit of the number
+        (
+            'bore = { value = "16,00 mm", limits = 1 }',
+            "thing.bore.value: got the text '16,00 mm'; expected a number with a decimal point",
+        ),
+        ('bore = { value = "1.5.2 mm", limits = 1 }', "thing.bore.value: got the text '1.5.2 mm'"),
         ('bore = { value = "19 kg", limits = 1 }', "thing.bore: Length in 'kg'"),
         ('bore = { value = "1e999 mm", limits = 1 }', "thing.bore.value: got inf; expected a fini"),
         ('bore = { value = "19 mm", limits = "1 s" }', "thing.bore: limits in 's' on bore"),

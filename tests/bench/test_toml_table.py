@@ -14,6 +14,28 @@ def test_keys_are_dotted_and_quoted_where_toml_needs_it() -> None:
     assert table.key("unit") == 'meters."my meter".unit'
 
 
+@pytest.mark.parametrize("name", ["a\x1b[2J", "\u202eb", "\ud800", "x" * 5_000])
+def test_names_in_messages_are_short_and_move_no_cursor(name: str) -> None:
+    # the file of a stranger could write on the terminal, and fill it
+    table = TomlTable({name: 1}, "b.toml", "pipe")
+    for complain in (
+        lambda: table.allow_only(("bore",)),
+        lambda: TomlTable({"pipe": {name: 1}}, "b.toml").text("pipe", "a word"),
+    ):
+        with pytest.raises(BenchError) as caught:
+            complain()
+        assert str(caught.value).isprintable()
+        assert len(str(caught.value)) < 150
+        assert repr(name)[1:-1][:20] in str(caught.value)
+
+
+def test_text_that_cannot_be_printed_is_refused() -> None:
+    table = TomlTable({"label": "float\u00a0of\tthe\nmeter", "unit": "m\x1b[2Jm"}, "b.toml")
+    assert table.text("label", "a name") == "float of the meter"
+    with pytest.raises(BenchError, match=r"got the text 'm\\x1b\[2Jm', with characters that can"):
+        table.text("unit", 'unit = "mm"')
+
+
 def test_unknown_key_names_the_nearest() -> None:
     table = TomlTable({"boree": 1}, "b.toml", "pipe")
     with pytest.raises(BenchError) as caught:

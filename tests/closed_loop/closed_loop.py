@@ -88,6 +88,8 @@ def analysed(description: Description, text: str) -> fu.Runs:
     with bench_and_sheet(description, text) as (bench, sheet), warnings.catch_warnings():
         # in thousands of sessions some repeats lie far apart by chance
         warnings.filterwarnings("ignore", ".*are these repeats of one run", fu.FlowuncWarning)
+        # not known to the bench is what some sessions are about
+        warnings.filterwarnings("ignore", ".*is the mirror image", fu.FlowuncWarning)
         return fu.analyse(fu.read_sheet(sheet, bench), bench)
 
 

@@ -33,11 +33,16 @@ from simulated_bench import (
 QUANTITIES = ("velocity", "reynolds", "friction")
 DEVIATION = "deviation"  # of f from the law at the same Re
 _NORMAL = ("thermometer", "viscosity")
+_OWN = ("flow", "celsius", "high", "low")  # resolutions of one run, in the order of its readings
 
 
 @dataclass(frozen=True)
 class Run:
-    """Means of the readings of one run in many sessions, shape (sessions, 1) each."""
+    """Means of the readings of one run in many sessions, shape (sessions, 1) each.
+
+    Resolution is left out of a mean where its repeats scatter by ``drop_from`` steps or more,
+    which flowunc never does: what that would do is in test_resolution_of_repeats.py.
+    """
 
     description: Description
     meter: str
@@ -49,6 +54,7 @@ class Run:
     zero: Floats  # mean of the differences before and after
     half_change: Floats
     deviations: Floats  # (sessions, repeats, 4), from the mean
+    drop_from: float = np.inf
 
     @property
     def repeats(self) -> int:
@@ -84,7 +90,9 @@ def errors_of(run: Run) -> dict[str, float | Floats]:
     of = run.description
     meter = of.meters[run.meter]
     column = of.column_step / 2
-    return {
+    lows = {} if of.mirrored else dict.fromkeys(("low", "low before", "low after"), column)
+    found: dict[str, float | Floats] = {
+        **lows,
         "bore": of.bore_limit,
         "taps": of.taps_limit,
         "calibration": meter.relative,
@@ -98,14 +106,18 @@ def errors_of(run: Run) -> dict[str, float | Floats]:
         "gravity": of.gravity_limit,
         "air": AIR_LIMIT,
         "high": column,
-        "low": column,
         "high before": column,
-        "low before": column,
         "high after": column,
-        "low after": column,
         "drift": run.half_change,
         "law": PRANDTL_LIMIT,
     }
+    if run.repeats > 1 and np.isfinite(run.drop_from):
+        scatter = np.sqrt((run.deviations**2).sum(axis=1) / (run.repeats - 1))
+        for place, name in enumerate(_OWN):
+            half = np.asarray(found[name])
+            seldom = scatter[:, [place]] < run.drop_from * 2 * half * (1 - 1e-9)
+            found[name] = np.where(seldom, half, 0.0)
+    return found
 
 
 def evaluate(
@@ -119,6 +131,10 @@ def evaluate(
     def e(name: str) -> Floats | float:
         return errors.get(name, 0.0)
 
+    def low(when: str = "") -> Floats | float:
+        # a mirror image is rounded down where the other column is rounded up
+        return -e(f"high{when}") if of.mirrored else e(f"low{when}")
+
     of = run.description
     meter = of.meters[run.meter]
     reading = run.flow + shift[0]
@@ -129,8 +145,8 @@ def evaluate(
     bore = (of.bore + e("bore")) * 1e-3
     velocity = flow * meter.factor / (np.pi / 4 * bore**2)
     reynolds = rho * velocity * bore / mu
-    zero = (e("high before") - e("low before") + e("high after") - e("low after")) / 2 + e("drift")
-    columns = (run.high + shift[2] + e("high")) - (run.low + shift[3] + e("low"))
+    zero = (e("high before") - low(" before") + e("high after") - low(" after")) / 2 + e("drift")
+    columns = (run.high + shift[2] + e("high")) - (run.low + shift[3] + low())
     difference = (columns - run.zero - zero) * 1e-3
     drop = difference * np.sin(np.radians(run.angle + e("angle")))
     drop = drop * (rho - AIR - e("air")) * (of.gravity + e("gravity"))
@@ -235,7 +251,6 @@ def drawn(
 
 
 # -- several runs together -------------------------------------------------------------------------
-_OWN = ("flow", "celsius", "high", "low")
 _OF_SET = ("angle", "high before", "low before", "high after", "low after", "drift")
 _OF_METER = ("calibration", "offset")
 

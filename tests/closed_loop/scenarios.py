@@ -54,7 +54,7 @@ COARSE = replace(
     BENCH,
     column_division=2.0,
     column_read_to=1.0,
-    meters={"small": replace(SMALL, division=5.0, read_to=0.5), "large": LARGE},
+    meters={"small": replace(SMALL, division=5.0, read_to=0.5, span=(5, 300)), "large": LARGE},
 )
 SMALL_DEFLECTION = (
     PlannedSet(
@@ -88,6 +88,17 @@ MIRRORED = tuple(
         World(drift=3.0, middle=middle),
     )
     for middle in ("steady", "at a mark")
+)
+# The same, but the description says so; and deflections of any part of a step, as coverage at one
+# deflection goes with the rounding there.
+MIRRORED_AS_STATED = tuple(
+    Scenario(
+        f"{scenario.name}, as stated",
+        replace(COARSE, mirrored=True),
+        SMALL_DEFLECTION,
+        replace(scenario.world, flow_spread=0.3),
+    )
+    for scenario in MIRRORED
 )
 BLASIUS = MAIN._replace(name="turbulent runs by Blasius", world=World(turbulent="blasius"))
 PLANTED = MAIN._replace(name="bore 3 % larger than stated", world=World(bore_factor=1.03))

@@ -84,6 +84,7 @@ class Description:
     thermometer_u: float = 0.1
     column_division: float = 1.0
     column_read_to: float = 0.5
+    mirrored: bool = False  # stated: one column is the mirror image of the other
     angle_limit: float = 0.2
     gravity: float = 9.8081
     gravity_limit: float = 5e-4
@@ -112,6 +113,7 @@ division = {self.column_division}
 read_to = {self.column_read_to}
 span = [0, 700]
 angle_accuracy = {{ limits = {self.angle_limit} }}
+mirrored = {str(self.mirrored).lower()}
 
 [gravity]
 value = "{self.gravity} m/s^2"
@@ -265,6 +267,12 @@ def simulate(
         middle = np.broadcast_to(rest, difference.shape)
         if world.middle == "wanders":
             middle = middle + rng.uniform(-3.0, 3.0, difference.shape)
+        if description.mirrored and not world.rounding:
+            limit = description.column_step / 2
+            error = rng.uniform(-limit, limit, difference.shape)
+            return np.stack(
+                [middle + difference / 2 - error, middle - difference / 2 + error], axis=-1
+            )
         return np.stack([column(middle + difference / 2), column(middle - difference / 2)], axis=-1)
 
     truths: list[tuple[Floats, Floats, Floats]] = []

@@ -11,7 +11,13 @@ from flowunc.core.errors import DimensionError, FlowuncWarning, RangeError, Shap
 from flowunc.core.kinds import Acceleration, Angle, Density, Length, Pressure
 from flowunc.core.readings import concatenate
 from flowunc.core.statements import limits, standard
-from flowunc.instruments import InclinedManometer, Scale, percent_of_reading
+from flowunc.instruments import (
+    InclinedManometer,
+    InvertedUTubeManometer,
+    Scale,
+    UTubeManometer,
+    percent_of_reading,
+)
 
 READING = 0.5e-3 / math.sqrt(3)  # u of one reading of a millimetre scale [JCGM 100, 4.3.7]
 WATER = Density(1000, "kg/m^3")
@@ -268,3 +274,82 @@ def test_a_scale_that_is_no_length_is_refused():
 def test_high_and_low_cannot_be_given_by_position():
     with pytest.raises(TypeError):
         manometer().pressure_drop(320.0, 280.0, density=WATER)
+
+
+# -- columns that mirror each other ----------------------------------------------------------------
+def mirrored_kinds():
+    upright = Density(2000, "kg/m^3"), Density(0, "kg/m^3")
+    return {
+        "inclined": (manometer(90, mirrored=True), EXACT),
+        "U-tube": (
+            UTubeManometer(Scale(1, "mm"), upright[0], mirrored=True),
+            {"density": WATER, "zero": NO_OFFSET, "gravity": STANDARD_GRAVITY},
+        ),
+        "inverted": (
+            InvertedUTubeManometer(Scale(1, "mm"), upright[1], mirrored=True),
+            {"density": WATER, "zero": NO_OFFSET, "gravity": STANDARD_GRAVITY},
+        ),
+    }
+
+
+@pytest.mark.parametrize("kind", ["inclined", "U-tube", "inverted"])
+def test_mirrored_columns_have_one_resolution_opposite_in_sign(kind):
+    owner, given = mirrored_kinds()[kind]
+    assert owner.mirrored
+    drop = owner.pressure_drop(high=[320.0, 310.0], low=[280.0, 290.0], **given)
+    # high + e and low - e: the difference is off by 2 e; each reading has an e of its own
+    assert drop.u == pytest.approx([2 * READING * 1e3 * MMH2O] * 2, rel=1e-12)
+    assert drop[0].correlation(drop[1]) == 0
+    # rectangular within 1 mm: half lies beyond 0.5 mm, of the triangle of two a quarter would
+    draws = drop[0].monte_carlo(100_000, seed=1).samples() - drop[0].value
+    assert np.abs(draws).max() <= MMH2O
+    assert np.mean(np.abs(draws) > 0.5 * MMH2O) == pytest.approx(0.5, abs=0.01)
+    assert labels(drop) == ["manometer resolution, both columns"]
+
+
+def test_zeros_of_mirrored_columns_are_rounded_together_too():
+    owner = manometer(mirrored=True)
+    both = owner.zero_offset([(300.0, 300.0), (300.0, 300.0)])
+    assert both.to("mm").u == pytest.approx(2 * READING * 1e3 / math.sqrt(2), rel=1e-12)
+    assert owner.zero_offset((301.0, 300.0)).to("mm").u == pytest.approx(2 * READING * 1e3)
+    assert labels(both) == [
+        "manometer resolution, zero before, both columns",
+        "manometer resolution, zero after, both columns",
+    ]
+
+
+def test_mirrored_columns_keep_calibration_parallax_and_capillarity_of_their_own():
+    scale = Scale(1, "mm", parallax=limits(0.2))
+    owner = InclinedManometer(
+        scale, Angle(90, "deg"), percent_of_reading(1), capillarity=limits(0.3), mirrored=True
+    )
+    drop = owner.pressure_drop(high=320.0, low=280.0, **EXACT)
+    independent = 2 * (0.2**2 + 0.3**2) / 3
+    calibration = 0.4**2 / 3  # 1 % of the difference of 40 mm
+    resolution = (2 * 0.5) ** 2 / 3
+    expected = math.sqrt(independent + calibration + resolution) * MMH2O
+    assert drop.u == pytest.approx(expected, rel=1e-12)
+
+
+def test_mirrored_columns_read_one_by_one_are_not_tied():
+    owner = manometer(mirrored=True)
+    high, low = owner.read(320.0), owner.read(280.0)
+    with pytest.warns(FlowuncWarning, match="give high= and low= as the numbers that were read"):
+        drop = owner.pressure_drop(high=high, low=low, **EXACT)
+    assert drop.u == pytest.approx(math.sqrt(2) * READING * 1e3 * MMH2O, rel=1e-12)
+    exact = Length(320.0, "mm"), Length(280.0, "mm")
+    assert owner.pressure_drop(high=exact[0], low=exact[1], **EXACT).u == 0  # no warning
+
+
+def test_mirrored_columns_come_in_pairs():
+    with pytest.raises(ShapeError, match="2 readings of the high column and 1 of the low column"):
+        manometer(mirrored=True).pressure_drop(high=[320.0, 310.0], low=280.0, **EXACT)
+    with pytest.raises(DimensionError, match="mirrored='yes'; expected True where"):
+        manometer(mirrored="yes")
+
+
+def test_a_mirrored_manometer_stays_mirrored_in_copies_and_at_another_angle():
+    owner = manometer(mirrored=True)
+    for other in (copy.copy(owner), pickle.loads(pickle.dumps(owner))):
+        assert other.at(Angle(30, "deg")).mirrored
+    assert not manometer().mirrored

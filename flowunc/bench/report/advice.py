@@ -37,7 +37,8 @@ def consistency_section(asked: Asked, charts: tuple[Block, ...]) -> Section:
 
 def _intro(asked: Asked, found: Consistency) -> str:
     text = (
-        "Checks that no theory enters: the zero before and after a set, repeats of a run by the "
+        "Checks that no theory enters: the zero before and after a set, columns that mirror each "
+        "other and readings finer than their scale where there are any, repeats of a run by the "
         "test of Grubbs [Grubbs 1969; ISO 5725-2, 7.3.4], the look of the dye against the regime. "
         f"U = {found.k:g} u, common errors cancelled. "
     )

@@ -77,7 +77,13 @@ def manometer_name(bench: Bench) -> str:
 def pressure_blocks(bench: Bench) -> Iterator[Block]:
     """Say how the pressure drop follows from what the manometer shows."""
     word = bench.manometer_kind.word
-    yield Paragraph(f"{_WORDS[word]} The piezometric pressure drop between the taps is")
+    text = _WORDS[word]
+    if getattr(bench.manometer, "mirrored", False):
+        text += (
+            " One column falls exactly as far as the other rises, so both are rounded together: "
+            "one resolution error, opposite in sign, stands behind both readings."
+        )
+    yield Paragraph(f"{text} The piezometric pressure drop between the taps is")
     yield _FORMULAS[word]
 
 
