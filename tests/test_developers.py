@@ -18,7 +18,7 @@ IN_PICTURE = sorted(set(re.findall(r" ((?:core|propagation)/[a-z_]+)(?= |:)", TE
 
 def test_recipes_and_names_are_found() -> None:
     assert len(RECIPES) == TEXT.count("```python") >= 5
-    assert {"tests/test_layers.py", "core/engine.py", "bench/sheet_*.py"} <= set(FILES)
+    assert {"tests/test_layers.py", "core/engine.py", "*_table.py"} <= set(FILES)
     assert {"core/record", "core/rules", "propagation/cross_check"} <= set(IN_PICTURE)
 
 

@@ -9,12 +9,12 @@ import warnings
 from collections.abc import Sequence
 from dataclasses import replace
 
-from flowunc.bench.bench import LAWS, Bench
-from flowunc.bench.bench_file import load_bench
+from flowunc.bench.description.bench import LAWS, Bench
+from flowunc.bench.description.bench_file import load_bench
 from flowunc.bench.evaluation import analyse
 from flowunc.bench.nearest_name import nearest
 from flowunc.bench.run_text import EXAMPLE
-from flowunc.bench.sheet_file import read_sheet
+from flowunc.bench.sheets.file import read_sheet
 from flowunc.bench.templates import write_templates
 from flowunc.core.errors import BenchError, FlowuncError, FlowuncWarning, StatementError
 

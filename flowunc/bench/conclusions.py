@@ -9,7 +9,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from flowunc.bench.law_choice import LawChoice, normalised_errors
-from flowunc.bench.sheet import Sheet
+from flowunc.bench.sheets.sheet import Sheet
 from flowunc.core.component import Component
 from flowunc.core.quantity import Quantity
 from flowunc.pipe.regimes import Regimes

@@ -7,15 +7,15 @@ from typing import NamedTuple
 import numpy as np
 from numpy.typing import NDArray
 
-from flowunc.bench.bench import Bench
-from flowunc.bench.column_balance import column_balance
+from flowunc.bench.checks.column_balance import column_balance
 from flowunc.bench.corrected_temperature import slope_at
+from flowunc.bench.description.bench import Bench
 from flowunc.bench.nearest_name import nearest
 from flowunc.bench.pressure_reading import pressure_drop
 from flowunc.bench.repeats import FLOW, TEMPERATURE, Scatter, scatter_of
 from flowunc.bench.runs import Runs
-from flowunc.bench.sheet import Sheet
-from flowunc.bench.sheet_form import form_of
+from flowunc.bench.sheets.form import form_of
+from flowunc.bench.sheets.sheet import Sheet
 from flowunc.core.errors import BenchError, DimensionError
 from flowunc.core.kinds import (
     Angle,

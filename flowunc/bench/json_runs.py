@@ -15,7 +15,7 @@ from os import PathLike
 from pathlib import Path
 
 from flowunc.bench.run_results import RESULTS, RunResults
-from flowunc.bench.sheet import Sheet
+from flowunc.bench.sheets.sheet import Sheet
 from flowunc.core.errors import DimensionError
 from flowunc.core.exchange.json_text import document_text
 

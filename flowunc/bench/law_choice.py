@@ -8,7 +8,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from flowunc.analysis.agreement import agreement
-from flowunc.bench.bench import Bench
+from flowunc.bench.description.bench import Bench
 from flowunc.core.kinds import FrictionFactor, ReynoldsNumber
 from flowunc.core.quantity import Quantity
 from flowunc.core.readings import concatenate

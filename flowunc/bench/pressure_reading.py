@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import Any
 
-from flowunc.bench.bench import Bench
+from flowunc.bench.description.bench import Bench
 from flowunc.core.kinds import Angle, Density, Pressure
 from flowunc.instruments.gauge_liquid import WellManometer
 from flowunc.instruments.manometer import InclinedManometer

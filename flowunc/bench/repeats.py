@@ -29,7 +29,7 @@ from typing import NamedTuple, TypeVar
 import numpy as np
 from numpy.typing import NDArray
 
-from flowunc.bench.sheet import Sheet
+from flowunc.bench.sheets.sheet import Sheet
 from flowunc.core.component import Component, Pool, Term
 from flowunc.core.distributions import Normal
 from flowunc.core.quantity import Quantity

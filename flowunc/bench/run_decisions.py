@@ -20,7 +20,7 @@ from flowunc.analysis.power_law import PowerLawFit, fit_power_law
 from flowunc.analysis.residual_pattern import ResidualPattern, residual_pattern
 from flowunc.analysis.roughness_fit import RoughnessFit, fit_roughness
 from flowunc.analysis.shortcuts import shortcuts
-from flowunc.bench.consistency import Consistency, consistency
+from flowunc.bench.checks.consistency import Consistency, consistency
 from flowunc.bench.law_choice import LawChoice
 from flowunc.bench.run_results import TRIALS, RunResults
 from flowunc.core.errors import RangeError

@@ -8,10 +8,10 @@ from typing import TYPE_CHECKING, Any, TypeVar
 
 import numpy as np
 
-from flowunc.bench.bench import Bench
+from flowunc.bench.description.bench import Bench
 from flowunc.bench.law_choice import LawChoice, choose_laws
 from flowunc.bench.nearest_name import nearest
-from flowunc.bench.sheet import Sheet
+from flowunc.bench.sheets.sheet import Sheet
 from flowunc.core.arguments import check_level
 from flowunc.core.errors import RangeError
 from flowunc.core.kinds import (

@@ -12,9 +12,9 @@ from pathlib import Path
 import numpy as np
 
 from flowunc.analysis.agreement import Agreement
-from flowunc.bench.bench import Bench
 from flowunc.bench.conclusions import Outcome, RunLine
-from flowunc.bench.sheet import Sheet
+from flowunc.bench.description.bench import Bench
+from flowunc.bench.sheets.sheet import Sheet
 from flowunc.core.display.rounding import Rounded, round_pair
 from flowunc.core.kinds import VolumeFlowRate
 from flowunc.instruments.scale import Scale

@@ -7,8 +7,8 @@ from os import PathLike
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
+from flowunc.bench.checks.consistency import alarms_of
 from flowunc.bench.conclusions import RunLine, run_lines
-from flowunc.bench.consistency import alarms_of
 from flowunc.bench.nearest_name import nearest
 from flowunc.bench.run_decisions import RunDecisions
 from flowunc.bench.run_results import TRIALS

@@ -21,7 +21,7 @@ from flowunc import (
     limits,
     load_bench,
 )
-from flowunc.bench.flowing_liquid import Mixture
+from flowunc.bench.description.flowing_liquid import Mixture
 
 Write = Callable[..., Path]
 

@@ -14,7 +14,7 @@ from flowunc import DimensionError, Length, Runs, analyse, load_bench, read_shee
 from flowunc.bench.command import EXAMPLE
 from flowunc.bench.json_runs import readings_digest, runs_to_json
 from flowunc.bench.run_results import RESULTS
-from flowunc.bench.sheet import Sheet, SheetRow
+from flowunc.bench.sheets.sheet import Sheet, SheetRow
 from flowunc.core.exchange.json_text import from_json
 
 

@@ -22,7 +22,7 @@ from flowunc import (
     regime,
     standard,
 )
-from flowunc.bench.bench import LAWS
+from flowunc.bench.description.bench import LAWS
 from flowunc.bench.law_choice import LawChoice, choose_laws, normalised_errors
 
 Write = Callable[..., Path]

@@ -10,7 +10,7 @@ import pytest
 
 from flowunc import Length, Quantity, VolumeFlowRate
 from flowunc.bench.repeats import FLOW, HIGH, LOW, TEMPERATURE, scatter_of
-from flowunc.bench.sheet import Run, RunSet, Sheet, SheetRow
+from flowunc.bench.sheets.sheet import Run, RunSet, Sheet, SheetRow
 from flowunc.core.units import parse_unit
 
 # [JCGM 100, H.2, table H.2]: five simultaneous readings of V in volt, I in mA, phi in rad.

@@ -40,9 +40,9 @@ from flowunc import (
     read_sheet,
     to_json,
 )
-from flowunc.bench.sheet import Sheet
-from flowunc.bench.statement_table import read_amount
-from flowunc.bench.toml_table import TomlTable
+from flowunc.bench.description.statement_table import read_amount
+from flowunc.bench.description.toml_table import TomlTable
+from flowunc.bench.sheets.sheet import Sheet
 from flowunc.core.errors import DocumentError
 from flowunc.core.units import parse_unit
 

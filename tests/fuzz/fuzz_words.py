@@ -28,7 +28,7 @@ from flowunc import (
     triangular,
     water,
 )
-from flowunc.bench.statement_table import STATEMENT_KEYS
+from flowunc.bench.description.statement_table import STATEMENT_KEYS
 from flowunc.core.distributions import Distribution
 from flowunc.core.exchange.known_operations import known_operations
 from flowunc.core.unit_table import OFFSET_UNITS, UNITS

@@ -7,10 +7,10 @@ from typing import TYPE_CHECKING, Any, Literal
 
 import numpy as np
 
-from flowunc.bench.bench import Bench
 from flowunc.bench.charts.canvas import axes_for
 from flowunc.bench.charts.inclination_curves import draw_inclinations, inclination_curve
 from flowunc.bench.charts.meter_curves import draw_meters, meter_crossovers, meter_curve
+from flowunc.bench.description.bench import Bench
 from flowunc.bench.planning.arguments import (
     check_flows,
     check_meters,

@@ -8,9 +8,9 @@ import numpy as np
 
 from flowunc.bench.charts.canvas import TEXT_SIZE, axes_for, label_axes, legend_above, plain
 from flowunc.bench.charts.palette import BAND, INK, PAPER, ZONE, marks
-from flowunc.bench.consistency import zero_checks
+from flowunc.bench.checks.consistency import zero_checks
 from flowunc.bench.run_results import RunResults
-from flowunc.bench.sheet import RunSet, SheetRow
+from flowunc.bench.sheets.sheet import RunSet, SheetRow
 from flowunc.core.arguments import check_coverage_factor
 from flowunc.core.errors import DimensionError, RangeError
 

@@ -9,7 +9,7 @@ from typing import Any, NamedTuple
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
-from flowunc.bench.bench import Bench
+from flowunc.bench.description.bench import Bench
 from flowunc.bench.nearest_name import nearest
 from flowunc.core.arguments import check_coverage_factor, check_level, read_values
 from flowunc.core.dimensions import TEMPERATURE

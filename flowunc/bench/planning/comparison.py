@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
-from flowunc.bench.column_balance import column_balance
+from flowunc.bench.checks.column_balance import column_balance
 from flowunc.bench.law_choice import normalised_errors
 from flowunc.bench.planning.conditions import Conditions
 from flowunc.bench.planning.indications import slope_of

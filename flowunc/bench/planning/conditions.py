@@ -9,7 +9,7 @@ from typing import Any, Self
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
-from flowunc.bench.bench import Bench
+from flowunc.bench.description.bench import Bench
 from flowunc.bench.planning.arguments import (
     ExpectedScatter,
     check_bench,

@@ -11,8 +11,8 @@ import numpy as np
 import scipy
 from numpy.typing import NDArray
 
-from flowunc.bench.bench import Bench
 from flowunc.bench.conclusions import source_variances
+from flowunc.bench.description.bench import Bench
 from flowunc.bench.planning.arguments import (
     check_flows,
     check_meters,

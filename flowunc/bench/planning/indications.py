@@ -18,7 +18,7 @@ from typing import Any, NamedTuple
 import numpy as np
 from numpy.typing import NDArray
 
-from flowunc.bench.bench import Bench
+from flowunc.bench.description.bench import Bench
 from flowunc.bench.pressure_reading import pressure_drop
 from flowunc.core.kinds import Angle, Density, Length, Pressure
 from flowunc.instruments.flow_meter import VariableAreaMeter

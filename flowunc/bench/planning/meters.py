@@ -9,7 +9,7 @@ import numpy as np
 import scipy
 from numpy.typing import NDArray
 
-from flowunc.bench.bench import Bench
+from flowunc.bench.description.bench import Bench
 from flowunc.bench.planning.arguments import check_meters, check_repeats
 from flowunc.bench.planning.conditions import Conditions
 from flowunc.core.display.tables import mimebundle, paragraphs, wrapped

@@ -7,7 +7,7 @@ from collections.abc import Mapping, Sequence
 import numpy as np
 from numpy.typing import ArrayLike
 
-from flowunc.bench.bench import Bench
+from flowunc.bench.description.bench import Bench
 from flowunc.bench.planning.arguments import (
     check_flows,
     check_fraction,

@@ -13,8 +13,8 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from flowunc.bench.bench import Bench
 from flowunc.bench.corrected_temperature import reading_at
+from flowunc.bench.description.bench import Bench
 from flowunc.bench.planning.indications import flow_readings, indicated, misfit, off_span
 from flowunc.core.kinds import Density, Pressure, Ratio, Temperature, VolumeFlowRate
 from flowunc.pipe import laws

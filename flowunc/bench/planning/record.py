@@ -13,14 +13,14 @@ from typing import NamedTuple
 import numpy as np
 from numpy.typing import NDArray
 
-from flowunc.bench.bench import Bench
+from flowunc.bench.description.bench import Bench
 from flowunc.bench.evaluation import evaluated, flowing
 from flowunc.bench.planning.arguments import ExpectedScatter
 from flowunc.bench.planning.indications import zero_levels
 from flowunc.bench.planning.readings import PlannedReadings
 from flowunc.bench.repeats import FLOW, HIGH, TEMPERATURE, Scatter
-from flowunc.bench.sheet import Run, RunSet, Sheet, SheetRow
-from flowunc.bench.sheet_form import form_of
+from flowunc.bench.sheets.form import form_of
+from flowunc.bench.sheets.sheet import Run, RunSet, Sheet, SheetRow
 from flowunc.core.component import Component, Pool
 from flowunc.core.distributions import Normal
 from flowunc.core.kinds import FrictionFactor, Pressure, ReynoldsNumber, VolumeFlowRate

@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, Any, Literal
 import numpy as np
 from numpy.typing import NDArray
 
-from flowunc.bench.bench import Bench
+from flowunc.bench.description.bench import Bench
 from flowunc.bench.nearest_name import nearest
 from flowunc.bench.planning.arguments import check_fraction, check_inclinations, refuse_fixed
 from flowunc.bench.planning.conditions import Conditions

@@ -7,8 +7,8 @@ import textwrap
 from collections.abc import Hashable, Sequence
 from typing import TYPE_CHECKING, Any
 
-from flowunc.bench.bench import Bench
-from flowunc.bench.flowing_liquid import Mixture
+from flowunc.bench.description.bench import Bench
+from flowunc.bench.description.flowing_liquid import Mixture
 from flowunc.bench.planning.arguments import ExpectedScatter
 from flowunc.bench.planning.conditions import Conditions
 from flowunc.bench.planning.indications import reads_one

@@ -7,7 +7,7 @@ from collections.abc import Iterator
 
 import numpy as np
 
-from flowunc.bench.consistency import Consistency
+from flowunc.bench.checks.consistency import Consistency
 from flowunc.bench.report.asked import MOST_ROWS, Asked
 from flowunc.bench.report.content import Block, Listing, Paragraph, Section, Subheading, table
 from flowunc.bench.report.wording import NONE, number, pair, percent, with_unit

@@ -4,8 +4,8 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
-from flowunc.bench.bench import Bench
-from flowunc.bench.flowing_liquid import Mixture
+from flowunc.bench.description.bench import Bench
+from flowunc.bench.description.flowing_liquid import Mixture
 from flowunc.bench.report.content import Block, Formula, Paragraph
 
 __all__ = ["liquid_name", "liquid_text", "manometer_name", "pressure_blocks"]

@@ -11,8 +11,8 @@ from typing import Any, TypedDict, TypeVar
 import numpy as np
 
 from flowunc.analysis.agreement import Agreement
+from flowunc.bench.checks.consistency import Consistency
 from flowunc.bench.conclusions import RunLine
-from flowunc.bench.consistency import Consistency
 from flowunc.bench.run_text import EXAMPLE
 from flowunc.bench.runs import Runs
 from flowunc.core.errors import FlowuncError

@@ -7,7 +7,7 @@ from typing import Any
 
 import numpy as np
 
-from flowunc.bench.bench import Bench
+from flowunc.bench.description.bench import Bench
 from flowunc.bench.report.apparatus import liquid_name, manometer_name
 from flowunc.bench.report.asked import MOST_ROWS, Asked, file_name, is_invented
 from flowunc.bench.report.content import Block, Listing, Paragraph, Remark, Section, Table, table
@@ -21,7 +21,7 @@ from flowunc.bench.report.wording import (
     with_unit,
 )
 from flowunc.bench.run_text import CAUTION
-from flowunc.bench.sheet import SheetRow
+from flowunc.bench.sheets.sheet import SheetRow
 from flowunc.instruments.inverted import InvertedUTubeManometer
 from flowunc.instruments.scale import Scale
 from flowunc.instruments.surroundings import (

@@ -12,12 +12,12 @@ from pathlib import Path
 import numpy as np
 from numpy.typing import NDArray
 
-from flowunc.bench.bench_file import load_bench
+from flowunc.bench.description.bench_file import load_bench
 from flowunc.bench.evaluation import analyse
 from flowunc.bench.report.asked import Asked, file_name
 from flowunc.bench.report.content import Block, Listing, Section, table
 from flowunc.bench.run_results import RESULTS, RunResults
-from flowunc.bench.sheet_file import read_sheet
+from flowunc.bench.sheets.file import read_sheet
 from flowunc.core.errors import FlowuncError
 
 __all__ = ["provenance_section"]

@@ -8,9 +8,9 @@ from collections import Counter
 import numpy as np
 
 from flowunc.analysis.agreement import Agreement
-from flowunc.bench.bench import LAWS
+from flowunc.bench.checks.consistency import Consistency
 from flowunc.bench.conclusions import RunLine, limiting_instruments
-from flowunc.bench.consistency import Consistency
+from flowunc.bench.description.bench import LAWS
 from flowunc.bench.report.asked import MOST_ROWS, Asked
 from flowunc.bench.report.content import Block, Listing, Paragraph, Section, table
 from flowunc.bench.report.wording import (

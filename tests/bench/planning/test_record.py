@@ -36,7 +36,7 @@ from flowunc import (
 )
 from flowunc.bench.planning.indications import zero_levels
 from flowunc.bench.planning.plan import Plan, plan
-from flowunc.bench.sheet_form import form_of
+from flowunc.bench.sheets.form import form_of
 
 Write = Callable[..., Path]
 
