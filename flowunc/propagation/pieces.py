@@ -223,6 +223,7 @@ def coalesce(pieces: list[Piece], count: int, readings: int | None = None) -> Pi
     if place.size * MOST_EMPTY > count * width:
         # nearly every pair occurs (deviations from a mean): a full table needs no sorting
         table = np.bincount(place, all_weights, count * width)
-        return Piece(np.repeat(np.arange(count), width), np.tile(np.arange(width), count), table)
+        occurs = np.flatnonzero(np.bincount(place, minlength=count * width))
+        return Piece(occurs // width, occurs % width, table[occurs])
     pairs, inverse = np.unique(place, return_inverse=True)
     return Piece(pairs // width, pairs % width, np.bincount(inverse, all_weights, pairs.size))

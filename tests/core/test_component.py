@@ -62,6 +62,13 @@ def test_degrees_of_freedom_must_be_above_zero(dof):
         component(dof=dof)
 
 
+def test_least_degrees_of_freedom_are_those_that_the_message_names():
+    for make in (lambda dof: component(dof=dof), lambda dof: standard(0.1, dof=dof)):
+        with pytest.raises(StatementError, match=r"0\.01 at least"):
+            make(0.0099)
+        make(0.01)
+
+
 def test_gain_is_the_sensitivity_of_each_reading():
     # input = estimate + gain * error (docstring of Term)
     shared = component(u=0.1)

@@ -22,6 +22,7 @@ from flowunc import (
     MassFlowRate,
     Pressure,
     Quantity,
+    RangeError,
     Ratio,
     ReynoldsNumber,
     Temperature,
@@ -136,3 +137,13 @@ def test_help_of_a_kind_tells_how_it_is_made(kind):
     assert f">>> from flowunc import {kind.__name__}" in text or kind is Temperature
     assert "Number or readings in ``unit``" in text
     assert "# --" not in text
+
+
+@pytest.mark.parametrize(
+    ("zero", "below", "unit"), [(0.0, -0.001, "K"), (-273.15, -273.151, "degC")]
+)
+def test_temperatures_end_at_absolute_zero(zero, below, unit):
+    # 0 K is -273.15 degC [NIST SP 811, 4.2.1.1]
+    assert Temperature([20.0, zero], unit).si.value[1] == 0.0
+    with pytest.raises(RangeError, match="below absolute zero"):
+        Temperature([20.0, below], unit)

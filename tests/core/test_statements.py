@@ -167,7 +167,7 @@ def test_expanded_needs_exactly_one_of_factor_and_level():
         expanded(0.1, k=2, level=0.95)
 
 
-@pytest.mark.parametrize("top", [-0.1, 1.1, math.nan])
+@pytest.mark.parametrize("top", [-0.1, -1e-9, 1.001, 1.1, math.nan])
 def test_top_outside_0_to_1_is_refused_with_itself(top):
     with pytest.raises(StatementError, match=str(top)):
         trapezoidal(0.1, top)

@@ -87,6 +87,14 @@ def test_overlap_within_the_uncertainty_is_said() -> None:
     assert common.explained is False
 
 
+@pytest.mark.parametrize(("apart", "explained"), [(40, True), (60, False), (80, False)])
+def test_overlap_is_explained_up_to_twice_the_uncertainty(apart: int, explained: bool) -> None:
+    # u of the difference of two independent readings: 20 sqrt 2, twice that is 56.6
+    re = ReynoldsNumber([2200 + apart, 2200], "1", standard(20))
+    found = critical_reynolds(re, ["laminar", "turbulent"])
+    assert (found.overlap, found.explained) == (True, explained)
+
+
 def test_equal_values_of_both_kinds_overlap() -> None:
     found = critical_reynolds(ReynoldsNumber([2200, 2200], "1"), ["laminar", "turbulent"])
     assert found.overlap is True

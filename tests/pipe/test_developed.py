@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from xml.etree import ElementTree
 
 import numpy as np
 import pytest
@@ -32,6 +33,7 @@ def test_entrance_length_against_the_distance(re: float, bores: float) -> None:
     assert found.excess.value == pytest.approx(0.01, abs=2e-4)
     assert found.entrance_length.value == pytest.approx(length, rel=3e-4)
     assert found.share is None
+    assert found.excess.label == "entrance length beyond the first tap"
 
 
 @pytest.mark.parametrize("distance", [0.9, 1.0, 1.2, 1.35, 1.5])
@@ -75,12 +77,27 @@ def test_several_runs_and_table() -> None:
     assert found.probability[0] == found.probability[2] == 1.0
     lines = str(found).splitlines()
     assert len(lines) == 4
+    # 0.06 * 600 * 0.02 m = 0.72 m, before the tap
+    assert lines[1].split() == ["0", "600", "0.72", "m", "no", "0.0", "%", "100.0", "%"]
     assert lines[2].split() == ["1", "1500", "1.8", "m", "0.6", "m", "50.0", "%", "0.0", "%"]
     single = developed_flow(re[1], BORE, Length(1.2, "m"), Length([1.2, 2.4], "m"), trials=100)
     assert single.table()["share of tap spacing"].tolist() == pytest.approx([0.5, 0.25])
     many = developed_flow(ReynoldsNumber(np.full(50, 900.0), "1"), BORE, Length(1, "m"), trials=9)
     assert str(many).splitlines()[-1].strip() == "... and 10 more: see .table()"
     assert " - " in str(many).splitlines()[1]
+
+
+def test_notebook_table_has_what_the_text_has() -> None:
+    re = ReynoldsNumber([600, 2000], "1")
+    found = developed_flow(re, BORE, Length(1.2, "m"), Length(2.4, "m"), trials=100)
+    table = ElementTree.fromstring(found._repr_html_())
+    head, *rows = [[cell.text for cell in row] for row in table.iter("tr")]
+    assert head[:5] == ["run", "Reynolds number", "entrance length", "u", "excess"]
+    # 0.06 Re D and 20 %/sqrt 3 of it, two digits of u
+    assert rows == [
+        ["0", "600", "0.720", "0.083", "-0.480", "0.0%", "100.0%", "yes"],
+        ["1", "2000", "2.40", "0.28", "1.20", "50.0%", "0.0%", "no"],
+    ]
 
 
 def test_same_seed_same_numbers_and_thresholds_of_ones_own() -> None:
@@ -98,6 +115,8 @@ def test_refusals() -> None:
         developed_flow(re, BORE, Length(-1, "m"))
     with pytest.raises(RangeError, match=r"developed_flow\(reynolds=.*0 at reading 1"):
         developed_flow(ReynoldsNumber([1, 0], "1"), BORE, Length(1, "m"))
+    with pytest.raises(RangeError, match=r"developed_flow\(bore=.*0 mm; expected a value above 0"):
+        developed_flow(re, Length(0, "mm"), Length(1, "m"))
     with pytest.raises(RangeError, match=r"tap_spacing=.*0 m; expected a value above 0"):
         developed_flow(re, BORE, Length(1, "m"), Length(0, "m"))
     with pytest.raises(ShapeError):

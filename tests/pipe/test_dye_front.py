@@ -46,6 +46,7 @@ def test_reaction_at_both_ends_counts() -> None:
 def test_laminar_mean_is_half() -> None:
     front = dye_front_velocity(Length(1, "m", limits(0.002)), WATCH.read([8.0, 5.0]))
     found = mean_velocity_from_centreline(front, regime="laminar")
+    assert found.label == "mean velocity from dye"
     np.testing.assert_allclose(found.value, [0.0625, 0.1], rtol=1e-14)
     np.testing.assert_allclose((found * 2 - front).u, 0, atol=1e-17)
 

@@ -40,6 +40,17 @@ def test_transitional_takes_the_longer() -> None:
     assert low.value == pytest.approx(8.8, rel=1e-14)
 
 
+def test_thresholds_themselves_are_transitional() -> None:
+    # laminar below 2300, turbulent above 4000: at either of them the longer rule counts
+    at_high = entrance_length(ReynoldsNumber(4000, "1"), BORE)
+    assert at_high.value == pytest.approx(240, rel=1e-14)  # 0.06 * 4000
+    # 4.4 * 64^(1/6) = 8.8 against 0.06 * 64 = 3.84
+    at_low = entrance_length(ReynoldsNumber(64, "1"), BORE, laminar_below=64)
+    assert at_low.value == pytest.approx(8.8, rel=1e-14)
+    above = entrance_length(ReynoldsNumber(64, "1"), BORE, laminar_below=64.001)
+    assert above.value == pytest.approx(3.84, rel=1e-14)
+
+
 def test_the_docstring_says_from_where_on_the_laminar_rule_is_the_longer() -> None:
     (said,) = expressions.findall(r"for any Re above (\d+)", entrance_length.__doc__ or "")
     crossing = scipy.optimize.brentq(lambda x: 0.06 * x - 4.4 * x ** (1 / 6), 10, 1e4)
@@ -57,6 +68,10 @@ def test_each_run_by_its_own_rule() -> None:
     # the rules are unlike errors: laminar runs share one, the turbulent run has another
     rules = {c.label for c in found.components} - {"Reynolds number"}
     assert rules == {"laminar entrance rule", "turbulent entrance rule"}
+    keys = {c.key for c in found.components if c.label in rules}
+    assert keys == {"flowunc.entrance.laminar", "flowunc.entrance.turbulent"}
+    sources = {c.label: c.source for c in found.components if c.label in rules}
+    assert set(sources.values()) == {"entrance length"}  # what a budget names beside them
 
 
 def test_uncertainty_covers_other_texts() -> None:

@@ -48,6 +48,18 @@ def test_ratio_by_exponent(n: float, printed: float) -> None:
 def test_laminar_ratio_is_two_and_exact() -> None:
     found = centreline_ratio(regime="laminar")
     assert (found.value, found.u) == (2.0, 0.0)
+    assert found.label == "centreline to mean velocity"
+
+
+def test_error_of_the_power_law_is_one_known_component_and_a_factor() -> None:
+    found = centreline_ratio(FrictionFactor([0.02, 0.03], "1"), regime="turbulent")
+    assert [c.key for c in found.components] == ["flowunc.profile.power_law"]
+    # limits of 5 %: u/value is 0.05/sqrt 3 [JCGM 100, 4.3.7]; all of it in common
+    np.testing.assert_allclose(found.u / found.value, 0.05 / math.sqrt(3), rtol=1e-12)
+    assert found[0].correlation(found[1]) == pytest.approx(1, abs=1e-12)
+    # value (1 + e) has the mean value; value/(1 + e) would lie (u/value)^2 = 8e-4 above it
+    drawn = found[0].monte_carlo(200_000, seed=5)
+    assert drawn.mean == pytest.approx(found[0].value, rel=4 * 0.05 / math.sqrt(3 * 200_000))
 
 
 def test_mean_of_the_laminar_profile_is_the_mean_velocity() -> None:

@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 import math
+from dataclasses import replace
+from xml.etree import ElementTree
 
 import numpy as np
 import pytest
@@ -125,6 +127,15 @@ def test_table() -> None:
     assert len(regime(re[0], trials=TRIALS).table()) == 1
 
 
+def test_runs_are_called_by_their_names() -> None:
+    found = regime(ReynoldsNumber([1900, 9000], "1", standard(50)), trials=100)
+    assert found.table().index.tolist() == [0, 1]
+    named = replace(found, names=("slow", "fast"))
+    assert named.table().index.tolist() == ["slow", "fast"]
+    assert named.table().index.name == "run"
+    assert [line.split()[0] for line in str(named).splitlines()[2:]] == ["slow", "fast"]
+
+
 def test_text() -> None:
     text = str(regime(ReynoldsNumber([1900, 3.2e7], "1", standard(50)), trials=TRIALS))
     assert "laminar below Re 2300, turbulent above 4000; probabilities from 40000 draws" in text
@@ -134,6 +145,18 @@ def test_text() -> None:
     many = str(regime(ReynoldsNumber(np.linspace(1e3, 9e3, 60), "1"), trials=100))
     assert many.splitlines()[-1].strip() == "... and 20 more: see .table()"
     assert max(len(line) for line in (text + "\n" + many).splitlines()) <= 100
+
+
+def test_notebook_table_has_what_the_text_has() -> None:
+    re = ReynoldsNumber([1900, 3.2e7], "1", standard(50))
+    table = ElementTree.fromstring(regime(re, trials=100)._repr_html_())
+    assert "turbulent above 4000; probabilities from 100 draws" in table.findtext("caption")
+    rows = [[cell.text for cell in row] for row in table.iter("tr")]
+    assert rows == [
+        ["run", "Reynolds number", "u", "laminar", "transitional", "turbulent", "regime"],
+        ["0", "1900", "50", "100.0%", "0.0%", "0.0%", "laminar"],
+        ["1", "32000000", "50", "0.0%", "0.0%", "100.0%", "turbulent"],
+    ]
 
 
 @pytest.mark.parametrize(
@@ -189,7 +212,9 @@ def test_very_many_runs_take_the_draws_near_the_thresholds_only(
 
 
 @pytest.mark.parametrize(
-    "case", ["flat", "heavy tails", "wide", "no slope"], ids=lambda case: case.replace(" ", "-")
+    "case",
+    ["flat", "flat and seldom beyond", "heavy tails", "wide", "no slope"],
+    ids=lambda case: case.replace(" ", "-"),
 )
 def test_runs_of_which_u_says_too_little_are_drawn(
     case: str, monkeypatch: pytest.MonkeyPatch
@@ -197,6 +222,8 @@ def test_runs_of_which_u_says_too_little_are_drawn(
     x = Ratio(np.zeros(20), "1", standard(30))
     cases = {
         "flat": 2000 + x**2,  # slope 0, so u is 0, and yet many draws are above 2300
+        # beyond 2300 from 3.1 u of x on, 0.2 % of the draws
+        "flat and seldom beyond": 2000 + 0.035 * x**2,
         "heavy tails": ReynoldsNumber(np.full(20, 2000.0), "1", standard(30, dof=4)),
         "wide": 2000 / Ratio(np.ones(20), "1", standard(0.06)) ** 0.5 - 500,
         "no slope": 2000 + 8 * np.abs(x),

@@ -63,6 +63,38 @@ def test_draws_made_elsewhere_are_counted_by_the_same_rule() -> None:
         shares.shares_of_draws(draws, 1.0, 2.0, runs="ab", function="asker", name="length")
 
 
+@pytest.mark.parametrize("most", [300, 3_000, 40_000])
+def test_memory_for_draws_changes_no_share(most: int, monkeypatch: pytest.MonkeyPatch) -> None:
+    # readings near a threshold and far from any, pilots drawn in several parts
+    quantity = Length(np.linspace(0.9, 40, 60), "m", standard(0.05))
+    asked = ASKED | {"trials": 400, "screened": True}
+    whole = shares.shares(quantity, 1.0, 30.0, **asked)
+    monkeypatch.setattr(shares, "_MOST_DRAWS", most)
+    pilots = []
+    draw = Length.monte_carlo
+
+    def counting(self: Length, trials: int, **options: object) -> object:
+        pilots.append(self.size * trials)
+        return draw(self, trials, **options)
+
+    monkeypatch.setattr(Length, "monte_carlo", counting)
+    parts = shares.shares(quantity, 1.0, 30.0, **asked)
+    for mine, theirs in zip(parts, whole, strict=True):
+        assert mine.tolist() == theirs.tolist()
+    # one reading is drawn whole; beyond that no more at a time than there is memory for
+    assert max(pilots) <= max(most + 256, 400)
+
+
+def test_everything_is_drawn_unless_screening_is_asked_for(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    # a quantity that may be negative, of which u over the value says nothing
+    monkeypatch.setattr(shares, "_MOST_DRAWS", 10)
+    monkeypatch.setattr(shares, "_to_be_drawn", None)
+    found = shares.shares(Length([-30.0, 5.0], "m"), 1.0, 2.0, **(ASKED | {"trials": 20}))
+    assert found.below.tolist() == [1, 0]
+
+
 @pytest.mark.parametrize(
     ("pair", "message"),
     [

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from xml.etree import ElementTree
 
 import fluids.core
 import numpy as np
@@ -134,6 +135,18 @@ def test_table_and_text() -> None:
     assert second.endswith("fully rough")
     many = wall_regime(Ratio(np.full(100, 9.0), "1"), trials=10)
     assert len(str(many).splitlines()) < 50
+
+
+def test_notebook_table_has_what_the_text_has() -> None:
+    found = wall_regime(Ratio([1, 300], "1", standard(0.1)), trials=100)
+    table = ElementTree.fromstring(found._repr_html_())
+    assert "fully rough above 70; probabilities from 100 draws" in table.findtext("caption")
+    rows = [[cell.text for cell in row] for row in table.iter("tr")]
+    assert rows == [
+        ["run", "roughness Reynolds number", "u", "smooth", "transitional", "rough", "wall"],
+        ["0", "1.00", "0.10", "100.0%", "0.0%", "0.0%", "hydraulically smooth"],
+        ["1", "300.00", "0.10", "0.0%", "0.0%", "100.0%", "fully rough"],
+    ]
 
 
 def test_refusals() -> None:

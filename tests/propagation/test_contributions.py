@@ -60,6 +60,13 @@ def test_covariance_is_that_of_the_error_in_common_wherever_it_stands():
     for each, u in zip(several, (0.1, 0.2, 0.3), strict=True):
         assert total.covariance(each) == pytest.approx(u**2, rel=1e-13)
         assert each.covariance(total) == pytest.approx(u**2, rel=1e-13)
+    # several in common, those of all readings before and behind those of each
+    assert total.covariance(2 * total) == pytest.approx(2 * 0.14, rel=1e-13)
+    x = Ratio([1.0, 2.0], "1", shared(standard(0.1)), standard(0.2), shared(standard(0.3)))
+    both = several[0] + x + several[1]
+    expected = 0.05 + 0.1 + 0.04 * np.eye(2)
+    np.testing.assert_allclose(both.covariance(both), expected, rtol=1e-13)
+    np.testing.assert_allclose(both.covariance(x), expected - 0.05, rtol=1e-13)
 
 
 def test_correlation_stays_within_one_and_is_symmetric():
@@ -168,11 +175,6 @@ def test_a_power_of_two_brings_contributions_next_to_one():
     assert all(0.5 <= size < 1.0 for size in np.max([np.abs(p.values) for p in near], axis=0))
 
 
-@pytest.mark.xfail(
-    strict=True,
-    reason="pieces.coalesce writes pairs that do not occur with a weight of 0 when its table is "
-    "nearly full; each row then seems to depend on all readings: sign and u of its own are lost",
-)
 def test_rows_of_one_and_of_several_readings_keep_sign_and_u():
     # budget_table and relative_sensitivity take their lines from here
     x = Ratio(np.ones(4), "1", standard([0.1, 0.2, 0.3, 0.4]))

@@ -418,3 +418,18 @@ def test_moments_are_those_that_the_t_distribution_has(dof, has_mean, has_u):
         drawn = Length(1.0, "m", standard(0.1, dof=dof), standard(0.1)).monte_carlo(2_000, seed=1)
     assert math.isfinite(drawn.mean) is has_mean
     assert math.isfinite(drawn.u) is has_u
+
+
+@pytest.mark.parametrize(
+    ("statement", "kurtosis", "digits"),
+    # fourth moment over the square of the second: textbook values of the distributions
+    [(standard(0.3), 3.0, 0.02), (limits(0.3), 1.8, 0.02), (exponential(0.3), 9.0, 0.15)],
+)
+def test_numerical_errors_of_mean_and_u_are_those_of_sampling(statement, kurtosis, digits):
+    # variance of a mean: u^2/n; of a sample variance: (kurtosis - 1) u^4/n for large n, and half
+    # of the relative error of a variance is that of its root
+    trials = 200_000
+    drawn = Length(1.0, "m", statement).monte_carlo(trials, seed=4)
+    assert drawn.mean_error == pytest.approx(drawn.u / math.sqrt(trials), rel=1e-3)
+    expected = drawn.u * math.sqrt((kurtosis - 1) / trials) / 2
+    assert drawn.u_error == pytest.approx(expected, rel=digits)

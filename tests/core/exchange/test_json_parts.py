@@ -85,6 +85,13 @@ def test_no_entry_of_a_list_is_taken_for_a_number(bad):
         inner("[]").numbers()
 
 
+def test_degrees_of_freedom_need_not_be_whole():
+    assert inner("0.5").dof() == 0.5
+    assert inner("[0.5, 16.74]").dof().tolist() == [0.5, 16.74]
+    with pytest.raises(DocumentError, match="expected degrees of freedom, one or more"):
+        inner("[]").dof()
+
+
 @pytest.mark.parametrize("bad", ["0", "-1", '"infinity"', "null", "true", "NaN", "1e999", "{}"])
 def test_degrees_of_freedom_are_above_zero(bad):
     for text in (bad, f'[3, "inf", {bad}]'):

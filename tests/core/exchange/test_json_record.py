@@ -253,6 +253,8 @@ def test_a_document_written_by_hand():
         ('"stop": 3', '"stop": 4', "/steps/7/index/stop", "got 4"),
         ('"stop": 3', '"stop": 1', "/steps/7/index/stop", "got 1"),
         ('{"start": 1, "stop": 3}', "[0, 3]", "/steps/7/index/1", "expected a reading"),
+        ('{"start": 1, "stop": 3}', "[0, -1]", "/steps/7/index/1", "expected a reading"),
+        ('{"start": 1, "stop": 3}', "[]", "/steps/7/index", "expected one reading or more"),
         ('{"start": 1, "stop": 3}', "-1", "/steps/7/index", "expected a reading, from 0 to 2"),
         ('"take", "inputs": [3]', '"take", "inputs": [0]', "/steps/7/inputs", "a single value"),
         ('"log10", "inputs": [6], "value": 3', '"log10", "inputs": [6]', "/steps/8",

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import pickle
+import re
 
 import numpy as np
 import pytest
@@ -55,6 +56,22 @@ class TestEveryLaw:
         for part in (f"laws.{law.name}", f"{1.01 * high:.6g} at reading 1", f"{high:g}", "["):
             assert part in str(caught.value)
         assert law.covers(re).tolist() == [True, False]
+
+    def test_first_reading_outside_is_named_and_the_others_counted(self, law) -> None:
+        high = law.reynolds_range[1]
+        re = ReynoldsNumber([high, 2 * high, 3 * high, 4 * high], "1")
+        with pytest.raises(RangeError) as caught:
+            evaluated(law, re)
+        assert f"number {2 * high:.6g} at reading 1 (and 2 more); expected" in str(caught.value)
+
+    def test_error_of_the_law_is_a_factor_of_it(self, law: laws.FrictionLaw) -> None:
+        # f (1 + e) with symmetric e has the mean f; that of f/(1 + e) is larger by (u/f)^2
+        found = evaluated(law, ReynoldsNumber(0.9 * law.reynolds_range[1], "1"))
+        relative = found.u / found.value
+        trials = 200_000
+        drawn = found.monte_carlo(trials, seed=3)
+        assert abs(drawn.mean / found.value - 1) <= 4 * relative / trials**0.5
+        assert 4 * relative / trials**0.5 < relative**2 or relative < 0.01
 
     def test_zero_is_refused(self, law: laws.FrictionLaw) -> None:
         with pytest.raises(RangeError, match="Reynolds number 0; expected"):
@@ -143,6 +160,67 @@ class TestRoughness:
 def test_roughness_is_refused_by_laws_that_take_none(law: laws.FrictionLaw) -> None:
     with pytest.raises(DimensionError, match=f"{law.name}: got a relative roughness"):
         law(ReynoldsNumber(2000, "1"), 1e-3)
+
+
+def test_first_reading_that_is_not_fully_rough_is_named() -> None:
+    # fully rough from Re sqrt(f) eps/D of some 200 on: 1e7 and 0.05 is, 2e4 and 0.001 is not
+    with pytest.raises(
+        RangeError, match=r"number 20000 with relative roughness 0\.001 at reading 1"
+    ):
+        laws.nikuradse_rough(ReynoldsNumber([1e7, 2e4, 3e4], "1"), Ratio([0.05, 0.001, 0.001], "1"))
+
+
+# Where the laws hold: [White 2003, ch. 6], [Blasius 1913], [Prandtl 1933], [Petukhov 1970] for
+# Filonenko, [McKeon 2005], and the ends of the chart of [Moody 1944] for rough walls; all [M].
+RANGES = [
+    (laws.blasius, 4e3, 1e5),
+    (laws.prandtl_smooth, 4e3, 3.4e6),
+    (laws.filonenko, 1e4, 5e6),
+    (laws.mckeon, 1e4, 3.5e7),
+    (laws.colebrook_white, 4e3, 1e8),
+    (laws.haaland, 4e3, 1e8),
+    (laws.swamee_jain, 4e3, 1e8),
+    (laws.churchill_1977, 1, 1e8),
+]
+
+
+@pytest.mark.parametrize(("law", "low", "high"), RANGES, ids=lambda each: getattr(each, "name", ""))
+def test_range_is_the_published_one(law: laws.FrictionLaw, low: float, high: float) -> None:
+    just = 1e-12
+    re = ReynoldsNumber([low * (1 - just), low, high, high * (1 + just)], "1")
+    assert law.covers(re).tolist() == [False, True, True, False]
+
+
+def test_laminar_flow_ends_at_2300() -> None:
+    # [White 2003, ch. 6]
+    assert laws.laminar.covers(ReynoldsNumber([1e-9, 2300, 2300.0001], "1")).tolist() == [
+        True,
+        True,
+        False,
+    ]
+
+
+@pytest.mark.parametrize("law", ROUGH, ids=lambda each: each.name)
+def test_walls_are_those_of_the_chart(law: laws.FrictionLaw) -> None:
+    # [Moody 1944]: eps/D up to 0.05
+    found = law.covers(ReynoldsNumber(1e8, "1"), [-1e-9, 0.05, 0.05 * (1 + 1e-12)])
+    assert found.tolist() == [False, True, False]
+
+
+@pytest.mark.parametrize("law", SMOOTH[1:], ids=lambda each: each.name)
+def test_error_of_the_law_is_the_one_its_text_states(law: laws.FrictionLaw) -> None:
+    (percent,) = re.findall(r"^\+-([\d.]+) % \(rectangular\)", law.uncertainty)
+    found = law(ReynoldsNumber([law.reynolds_range[0], law.reynolds_range[1]], "1"))
+    expected = float(percent) / 100 / 3**0.5  # [JCGM 100, 4.3.7]
+    np.testing.assert_allclose(found.u / found.value, expected, rtol=1e-12)
+
+
+def test_components_of_the_laws_name_their_source() -> None:
+    found = laws.blasius(ReynoldsNumber(1e4, "1"))
+    (component,) = found.components
+    assert component.key == "flowunc.law.blasius"
+    assert component.source == "law blasius"
+    assert found.budget()["unit"].tolist() == ["%"]
 
 
 def test_draws_beyond_the_range_are_evaluated() -> None:

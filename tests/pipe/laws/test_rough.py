@@ -291,3 +291,14 @@ def test_fully_rough_lies_within_its_distance_from_colebrook() -> None:
     assert np.all(half_width < 0.0221)
     assert np.all(distance < half_width)
     assert np.max(distance) > 0.85 * np.max(half_width)
+
+
+def test_churchill_errors_change_where_its_text_says() -> None:
+    # "+-0.2 % up to Re 2000; +-80 % in transition, ...; from Re 4000": u is that over sqrt 3
+    assert "0.2 % up to Re 2000; +-80 % in transition" in laws.churchill_1977.uncertainty
+    re = ReynoldsNumber([1999.999, 2000.0, 2000.001, 3999.999], "1")
+    found = laws.churchill_1977(re, 1e-3)
+    expected = np.array([0.002, 0.002, 0.8, 0.8]) / np.sqrt(3)
+    np.testing.assert_allclose(found.u / found.value, expected, rtol=1e-12)
+    beyond = laws.churchill_1977(ReynoldsNumber(4000.0, "1"), 1e-3)
+    assert beyond.u / beyond.value < 0.1 / np.sqrt(3)
