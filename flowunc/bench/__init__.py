@@ -9,6 +9,7 @@
 `file_bytes`           a file that a user names, or why it cannot be read
 `nearest_name`         the question that goes with a misspelt name
 `repeats`              scatter of repeated readings, Type A
+`measurement_model`    readings and their scatter to Re and f
 `evaluation`           `analyse`: Re and f of every run
 `run_results`          the results of all runs, and single ones asked for
 `run_decisions`        what limits them, what they agree with, what to change

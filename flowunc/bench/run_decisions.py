@@ -21,6 +21,7 @@ from flowunc.analysis.residual_pattern import ResidualPattern, residual_pattern
 from flowunc.analysis.roughness_fit import RoughnessFit, fit_roughness
 from flowunc.analysis.shortcuts import shortcuts
 from flowunc.bench.checks.consistency import Consistency, consistency
+from flowunc.bench.conclusions import RunLine, run_lines
 from flowunc.bench.law_choice import LawChoice
 from flowunc.bench.run_results import TRIALS, RunResults
 from flowunc.core.errors import RangeError
@@ -45,6 +46,22 @@ _ENTERS = {
 
 class RunDecisions(RunResults):
     """Results of a lab sheet with the questions that decide what to do next."""
+
+    # -- conclusions ----------------------------------------------------------------------------
+    def lines(
+        self, *, level: float = 0.95, trials: int = TRIALS, seed: int = 0
+    ) -> tuple[RunLine, ...]:
+        """Return what is concluded for each run; `table` shows it as a table."""
+        return self._keep(
+            ("lines", level, trials, seed),
+            lambda: run_lines(
+                self.sheet,
+                self.cross_check("reynolds", level=level, trials=trials, seed=seed),
+                self.cross_check("friction", level=level, trials=trials, seed=seed),
+                self.regimes(trials=trials, seed=seed),
+                self.laws(trials=trials, seed=seed),
+            ),
+        )
 
     # -- what limits -----------------------------------------------------------------------------
     def budgets(

@@ -8,7 +8,6 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from flowunc.bench.checks.consistency import alarms_of
-from flowunc.bench.conclusions import RunLine, run_lines
 from flowunc.bench.nearest_name import nearest
 from flowunc.bench.run_decisions import RunDecisions
 from flowunc.bench.run_results import TRIALS
@@ -31,21 +30,6 @@ class Runs(RunDecisions):
     ``viscosity``, ``velocity``, ``reynolds``, ``pressure_drop``, ``friction``; ``labels`` are
     those of the runs. What is computed from draws is kept, so asking twice costs nothing.
     """
-
-    def lines(
-        self, *, level: float = 0.95, trials: int = TRIALS, seed: int = 0
-    ) -> tuple[RunLine, ...]:
-        """Return what is concluded for each run; `table` shows it as a table."""
-        return self._keep(
-            ("lines", level, trials, seed),
-            lambda: run_lines(
-                self.sheet,
-                self.cross_check("reynolds", level=level, trials=trials, seed=seed),
-                self.cross_check("friction", level=level, trials=trials, seed=seed),
-                self.regimes(trials=trials, seed=seed),
-                self.laws(trials=trials, seed=seed),
-            ),
-        )
 
     def table(self, *, level: float = 0.95, seed: int = 0, trials: int = TRIALS) -> pd.DataFrame:
         """Return one line per run: readings, Re, f, regime, law, E_n, what limits f.

@@ -17,8 +17,8 @@ from flowunc.bench.planning.arguments import (
     check_repeats,
     refuse_fixed,
 )
+from flowunc.bench.planning.cells import Cells
 from flowunc.bench.planning.conditions import Conditions
-from flowunc.bench.planning.session import Plan
 from flowunc.core.errors import DimensionError, RangeError
 from flowunc.core.kinds import Temperature, VolumeFlowRate
 from flowunc.core.quantity import Quantity
@@ -33,7 +33,7 @@ _MOST_CURVES = 6  # as many as there are marks
 
 
 def plan_chart(
-    plan: Plan | Bench,
+    plan: Cells | Bench,
     kind: Literal["inclination", "meter"] = "inclination",
     *,
     flows: VolumeFlowRate | None = None,
@@ -102,7 +102,7 @@ def plan_chart(
     """
     if kind not in ("inclination", "meter"):
         raise RangeError(f"{_FUNCTION}(kind={kind!r}): expected 'inclination' or 'meter'")
-    if isinstance(plan, Plan):
+    if isinstance(plan, Cells):
         _refuse_conditions(temperature=temperature, scatter=scatter, level=level, k=k)
         conditions = plan.conditions
         names = plan.meters if meters is None else check_meters(meters, conditions.bench, _FUNCTION)
@@ -147,7 +147,7 @@ def _refuse_conditions(**given: Any) -> None:
         )
 
 
-def _flows(plan: Plan | Bench, given: Any) -> list[VolumeFlowRate]:
+def _flows(plan: Cells | Bench, given: Any) -> list[VolumeFlowRate]:
     """Return the flows to follow, each by itself."""
     if given is None:
         if isinstance(plan, Bench):

@@ -12,7 +12,8 @@
 `repeats`        `worthwhile_repeats`
 `table`          a plan as tables
 `text`           the printed plan
-`session`        `Plan`
+`cells`          what a planned session consists of
+`session`        `Plan`: what can be asked of it
 `plan`           `plan`
 `comparison`     `compare_with_plan`
 ===============  ===================================================================

@@ -12,7 +12,7 @@ from flowunc.bench.law_choice import normalised_errors
 from flowunc.bench.planning.conditions import Conditions
 from flowunc.bench.planning.indications import slope_of
 from flowunc.bench.planning.readings import predict
-from flowunc.bench.runs import Runs
+from flowunc.bench.run_decisions import RunDecisions
 from flowunc.core.errors import DimensionError
 from flowunc.core.quantity import Quantity
 
@@ -25,7 +25,7 @@ _FUNCTION = "compare_with_plan"
 
 
 def compare_with_plan(
-    runs: Runs,
+    runs: RunDecisions,
     *,
     scatter: Mapping[str, Quantity] | None = None,
     level: float | None = None,
@@ -80,7 +80,7 @@ def compare_with_plan(
     """
     import pandas as pd
 
-    if not isinstance(runs, Runs):
+    if not isinstance(runs, RunDecisions):
         raise DimensionError(
             f"{_FUNCTION}(runs, ...): got {type(runs).__name__}; expected Runs, as analyse gives "
             "them"

@@ -14,7 +14,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from flowunc.bench.description.bench import Bench
-from flowunc.bench.evaluation import evaluated, flowing
+from flowunc.bench.measurement_model import flowing, measured
 from flowunc.bench.planning.arguments import ExpectedScatter
 from flowunc.bench.planning.indications import zero_levels
 from flowunc.bench.planning.readings import PlannedReadings
@@ -58,8 +58,8 @@ def planned_results(
     # a sheet lists its runs by inclination
     order = np.argsort(readings.inclination[rows], kind="stable")
     sheet, expected = _sheet(bench, readings, rows[order], scatter)
-    runs = evaluated(sheet, expected, bench)
-    found = PlannedResults(runs.flow, runs.reynolds, runs.pressure_drop, runs.friction)
+    as_read = measured(sheet, expected, bench)
+    found = PlannedResults(as_read.flow, as_read.reynolds, as_read.pressure_drop, as_read.friction)
     if np.array_equal(order, np.arange(order.size)):
         return found
     back = np.argsort(order)

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from itertools import pairwise
 from typing import TYPE_CHECKING, Any, Literal
 
@@ -12,9 +11,8 @@ from numpy.typing import NDArray
 from flowunc.bench.description.bench import Bench
 from flowunc.bench.nearest_name import nearest
 from flowunc.bench.planning.arguments import check_fraction, check_inclinations, refuse_fixed
-from flowunc.bench.planning.conditions import Conditions
+from flowunc.bench.planning.cells import Cells
 from flowunc.bench.planning.meters import find_crossover
-from flowunc.bench.planning.readings import PlannedReadings
 from flowunc.bench.planning.record import PlannedResults
 from flowunc.bench.planning.smallest_flow import find_smallest_flow
 from flowunc.bench.planning.table import best_lines, cell_table, few_settings
@@ -38,8 +36,7 @@ if TYPE_CHECKING:
 __all__ = ["Plan"]
 
 
-@dataclass(frozen=True, eq=False, repr=False, kw_only=True)
-class Plan:
+class Plan(Cells):
     """A planned session: every flow on every meter at every inclination.
 
     Attributes
@@ -59,15 +56,6 @@ class Plan:
     results : PlannedResults or None
         Of the cells that can be read, one record behind all of them; None if there is none.
     """
-
-    conditions: Conditions
-    flows: VolumeFlowRate
-    meters: tuple[str, ...]
-    inclinations: tuple[float, ...]
-    repeats: tuple[int, ...]
-    target: float
-    readings: PlannedReadings
-    results: PlannedResults | None
 
     def __len__(self) -> int:
         return len(self.readings)

@@ -13,8 +13,8 @@ import numpy as np
 from flowunc.analysis.agreement import Agreement
 from flowunc.bench.checks.consistency import Consistency
 from flowunc.bench.conclusions import RunLine
+from flowunc.bench.run_decisions import RunDecisions
 from flowunc.bench.run_text import EXAMPLE
-from flowunc.bench.runs import Runs
 from flowunc.core.errors import FlowuncError
 from flowunc.propagation.cross_check import CrossCheck
 
@@ -49,7 +49,7 @@ class Asked:
         Label of the run that is shown in full; chosen here if "".
     """
 
-    runs: Runs
+    runs: RunDecisions
     level: float
     trials: int
     seed: int

@@ -13,7 +13,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 from flowunc.bench.description.bench_file import load_bench
-from flowunc.bench.evaluation import analyse
+from flowunc.bench.measurement_model import measured
+from flowunc.bench.repeats import scatter_of
 from flowunc.bench.report.asked import Asked, file_name
 from flowunc.bench.report.content import Block, Listing, Section, table
 from flowunc.bench.run_results import RESULTS, RunResults
@@ -86,10 +87,12 @@ def _changes(asked: Asked) -> list[str]:
         warnings.simplefilter("ignore")  # it has been said when the files were read first
         try:
             described = bench if _bytes(bench.file) is None else load_bench(bench.file)
-            again = analyse(read_sheet(sheet.file, described), described)
+            read = read_sheet(sheet.file, described)
+            found = measured(read, scatter_of(read), described)
         except FlowuncError:
             return [_CHANGED]
-    same = again.sheet.rows == sheet.rows and all(
+    again = RunResults(labels=asked.runs.labels, bench=described, sheet=read, **found._asdict())
+    same = read.rows == sheet.rows and all(
         np.array_equal(_numbers(again, of), _numbers(asked.runs, of)) for of in RESULTS
     )
     return [] if same else [_CHANGED]

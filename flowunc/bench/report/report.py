@@ -16,8 +16,8 @@ from flowunc.bench.report.latex import as_latex
 from flowunc.bench.report.markdown import as_markdown
 from flowunc.bench.report.pictures import FILES, Pictures
 from flowunc.bench.report.writing import check_target, write_whole
+from flowunc.bench.run_decisions import RunDecisions
 from flowunc.bench.run_results import TRIALS
-from flowunc.bench.runs import Runs
 from flowunc.core.arguments import check_level
 from flowunc.core.errors import DimensionError, RangeError
 
@@ -34,7 +34,7 @@ _FORMS: dict[str, tuple[Writer, bool]] = {
 
 
 def write_report(
-    runs: Runs,
+    runs: RunDecisions,
     path: str | PathLike[str],
     *,
     level: float = 0.95,
@@ -104,7 +104,7 @@ def write_report(
     ...     made.name, made.read_text(encoding="utf-8").splitlines()[0]
     ('friction.md', '# Pipe friction: results and their uncertainty')
     """
-    if not isinstance(runs, Runs):
+    if not isinstance(runs, RunDecisions):
         raise DimensionError(
             f"write_report: got {type(runs).__name__}; expected the runs that analyse(...) gave"
         )
@@ -151,7 +151,7 @@ def target_of(path: str | PathLike[str]) -> Path:
     return target
 
 
-def _groups(runs: Runs, same_flow: Any) -> tuple[tuple[str, ...], ...]:
+def _groups(runs: RunDecisions, same_flow: Any) -> tuple[tuple[str, ...], ...]:
     """Return groups of labels, refused here: in the report, a misprint would be one check less."""
     if isinstance(same_flow, str) or any(isinstance(group, (str, int)) for group in same_flow):
         raise RangeError(
