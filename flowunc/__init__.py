@@ -20,6 +20,8 @@ against the other.
 - a whole bench: `load_bench`, `read_sheet`, `analyse`; ``python -m flowunc``
 
 A name loads the modules it needs when it is first used, so that `import flowunc` takes no time.
+Threads may use names for the first time at once; a program that unpickles in several threads, or
+imports parts such as `flowunc.core.kinds` there, uses a name such as `flowunc.Quantity` before.
 """
 
 from importlib import import_module as _import_module

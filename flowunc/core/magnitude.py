@@ -50,8 +50,9 @@ def times_power_of_two(values: ArrayLike, exponent: Any) -> NDArray[np.float64]:
     >>> times_power_of_two([3.0, 5.0], -1)
     array([1.5, 2.5])
     """
+    whole = np.asarray(exponent, dtype=np.intc)  # where a C long has 32 bits, ldexp takes no int64
     with np.errstate(over="ignore"):
-        return np.asarray(np.ldexp(values, exponent))
+        return np.asarray(np.ldexp(values, whole))
 
 
 def standard_deviation(values: ArrayLike, *, of_mean: bool = False) -> float:

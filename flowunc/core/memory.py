@@ -27,7 +27,16 @@ BLOCK = 1 << 21  # values of a block, 16 MB
 SMALLEST, LARGEST = 1 << 13, 1 << 19  # values: below, malloc is cheap; above, pages are large
 ALIGNED = 8  # values in a cache line
 KEPT = 2  # blocks that a thread keeps to use again, 32 MB
-OURS = 3  # references to a block from which no array is cut any more: list, loop, getrefcount
+
+
+def _references(blocks: list[NDArray[np.float64]]) -> list[int]:
+    """Count the references to each block: those of every array cut from it, and our own."""
+    return [sys.getrefcount(block) for block in blocks]
+
+
+# Of a block from which no array is cut any more. Measured, for interpreters differ in what the
+# list, the loop and the call count for: a number too high would hand out memory still in use.
+OURS = _references([np.empty(0)])[0]
 
 
 class _Blocks(threading.local):
@@ -41,8 +50,8 @@ class _Blocks(threading.local):
     def next(self) -> None:
         """Go on in a block whose arrays are all gone, its pages still there, or in a new one."""
         self.memory, self.used = np.empty(0), 0
-        for block in self.kept:
-            if sys.getrefcount(block) <= OURS:
+        for block, references in zip(self.kept, _references(self.kept), strict=True):
+            if references <= OURS:
                 self.memory = block
                 return
         self.memory = np.empty(BLOCK)

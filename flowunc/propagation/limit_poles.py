@@ -23,7 +23,7 @@ from flowunc.core.distributions import (
 from flowunc.core.errors import PropagationError
 from flowunc.core.law_parameters import Parameter
 from flowunc.core.operations import Elementwise
-from flowunc.core.record import Input, Node
+from flowunc.core.record import Input, Node, Total, topological_order
 from flowunc.propagation.contributions import contributions
 from flowunc.propagation.control import is_linear
 from flowunc.propagation.evaluation import pole_factors
@@ -36,6 +36,7 @@ Values = NDArray[np.float64]
 
 ROUNDING = 1e-12  # of the estimate: nearer to zero, limits end there
 FARTHEST = 3.0 * (1.0 + ROUNDING)  # end in u: limits inexact by their whole width reach 3 u
+MANY = 32  # errors in a sum: order 16 or more, and no pole for any power in use
 LIMITED = (Trapezoidal, Arcsine, Exponential, InexactRectangular)
 
 
@@ -139,12 +140,27 @@ def _is_linear_and_limited(factor: Node) -> bool:
             if not all(isinstance(t.component.distribution, LIMITED) for t in node.operation.terms):
                 return False
             continue
+        if isinstance(node.operation, Total) and _adds_many(node):
+            return False
         behind = [child for child in node.inputs if child.active]
         if not is_linear(node, {id(child) for child in behind}):
             return False
         waiting += [child for child in behind if id(child) not in seen]
         seen.update(id(child) for child in behind)
     return True
+
+
+def _adds_many(total: Node) -> bool:
+    """Tell whether a sum has so many errors of their own that it hardly ever comes near its end.
+
+    A table of all of them, for every row, would be as large as the readings squared.
+    """
+    return rows_of(total.inputs[0]) > MANY and any(
+        term.component.scope == "each" and np.any(term.width)
+        for node in topological_order([total], active_only=True)
+        if isinstance(node.operation, Input)
+        for term in node.operation.terms
+    )
 
 
 def _strength_at_zero(node: Node) -> Values:

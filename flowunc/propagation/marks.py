@@ -8,7 +8,7 @@ repeats that its t distribution has no variance (2 degrees of freedom or fewer) 
 from __future__ import annotations
 
 from collections.abc import Callable
-from typing import Any
+from typing import Any, NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
@@ -16,8 +16,9 @@ from numpy.typing import NDArray
 from flowunc.core import operations as op
 from flowunc.core.operations import Elementwise
 from flowunc.core.record import Concatenate, Input, Node, Take
-from flowunc.propagation.evaluation import ZERO_KEEPING, Signs
+from flowunc.propagation.evaluation import Signs
 from flowunc.propagation.pieces import rows_of
+from flowunc.propagation.products import EXPONENTS
 
 __all__ = ["rows_with_few_dof", "rows_with_poles", "strengths_of_poles"]
 
@@ -51,43 +52,86 @@ def strengths_of_poles(
     at_zero : dict of node id to array, shape (rows,)
         Strength that a pole has where the reciprocal of a node is taken; powers multiply it.
     """
-    strength: dict[int, Values] = {}
-
-    def own(node: Node) -> Values:
-        operation = node.operation
-        nothing = np.zeros(rows_of(node))
-        strength[id(node)] = at_zero.get(id(node), nothing)
-        if not node.active or isinstance(operation, Input):
-            return nothing
-        reached = [strength[id(child)] for child in node.inputs]
-        if isinstance(operation, Take):
-            strength[id(node)] = np.atleast_1d(reached[0][operation.index])
-        elif isinstance(operation, Concatenate):
-            strength[id(node)] = np.concatenate(reached)
-        elif isinstance(operation, Elementwise):
-            if operation is op.MULTIPLY:
-                same = node.inputs[0] is node.inputs[1]
-                strength[id(node)] = nothing + (2.0 * reached[0] if same else np.maximum(*reached))
-            elif operation is op.DIVIDE:
-                strength[id(node)] = nothing + reached[0]
-            elif operation in ZERO_KEEPING:
-                strength[id(node)] = nothing + reached[0] * _power(node)
-            if operation.pole is not None:
-                pole = nothing + reached[operation.pole]
-                if operation is op.POLE_POWER:
-                    pole = pole * np.maximum(-node.inputs[1].value, 0.0)
-                return pole
-        return nothing
-
-    return _followed(order, outputs, own)
+    found: dict[int, _Poles] = {}
+    for node in order:
+        poles = _poles_of(node, [found[id(child)] for child in node.inputs if node.active])
+        if id(node) in at_zero:
+            poles = poles._replace(powers={id(node): (at_zero[id(node)], np.ones(rows_of(node)))})
+        found[id(node)] = poles
+    return np.concatenate([found[id(node)].strongest() for node in outputs])
 
 
-def _power(node: Node) -> Any:
-    """Return the power to which a zero-keeping operation takes its argument."""
-    if node.operation is op.POWER:
-        return np.abs(node.inputs[1].value)
-    powers: dict[Any, float] = {op.SQUARE: 2.0, op.SQRT: 1 / 2, op.CBRT: 1 / 3}
-    return powers.get(node.operation, 1.0)
+class _Poles(NamedTuple):
+    """Poles behind the rows of a node.
+
+    Attributes
+    ----------
+    settled : ndarray, shape (rows,)
+        The strongest that stands behind a step that is no product.
+    powers : dict
+        Strength at zero and power of every factor that comes to zero, as long as there are only
+        products: x/y/y is as strong as x/y**2, and x*x/x has no pole.
+    """
+
+    settled: Values
+    powers: dict[Any, tuple[Values, Values]]
+
+    def strongest(self, below: float = -1.0) -> Values:
+        """Return the strongest pole; with ``below`` 1, where the reciprocal is taken."""
+        strongest = self.settled
+        for strength, power in self.powers.values():
+            strongest = np.maximum(strongest, strength * np.maximum(below * power, 0.0))
+        return strongest
+
+
+def _poles_of(node: Node, behind: list[_Poles]) -> _Poles:
+    """Return the poles of a node from those of its inputs, none given where it is certain."""
+    operation, nothing = node.operation, np.zeros(rows_of(node))
+    powers: dict[Any, tuple[Values, Values]] = {}
+    if not behind:
+        return _Poles(nothing, powers)
+    if isinstance(operation, Take):
+        # readings of one factor are factors of their own: what is picked has another name
+        for key, pair in behind[0].powers.items():
+            strength, power = (np.atleast_1d(part[operation.index]) for part in pair)
+            powers[id(node), key] = strength, power
+        return _Poles(np.atleast_1d(behind[0].settled[operation.index]), powers)
+    if isinstance(operation, Concatenate):
+        bounds = np.cumsum([0] + [rows_of(child) for child in node.inputs])
+        for which, one in enumerate(behind):
+            own = slice(bounds[which], bounds[which + 1])
+            for place, pair in enumerate(one.powers.values()):  # one name will do for all inputs
+                if (id(node), place) not in powers:
+                    powers[id(node), place] = np.zeros(nothing.size), np.zeros(nothing.size)
+                strength, power = powers[id(node), place]
+                strength[own], power[own] = pair
+        return _Poles(np.concatenate([one.settled for one in behind]), powers)
+    if not isinstance(operation, Elementwise):
+        return _Poles(nothing + behind[0].strongest().max(), powers)
+    settled = nothing
+    exponents = _exponents(node)
+    if not exponents:
+        for one in behind:
+            settled = np.maximum(settled, one.strongest())
+        if operation.pole is not None:
+            settled = np.maximum(settled, behind[operation.pole].strongest(1.0))
+        return _Poles(settled, powers)
+    for one, exponent in zip(behind, exponents, strict=True):
+        settled = np.maximum(settled, one.settled if exponent is not None else one.strongest())
+        for key, (strength, power) in one.powers.items() if exponent is not None else ():
+            before = powers[key][1] if key in powers else nothing
+            powers[key] = strength + nothing, before + power * exponent
+    return _Poles(settled, powers)
+
+
+def _exponents(node: Node) -> tuple[Any, ...]:
+    """Return the power to which a product takes each input, None for an exponent; () if none."""
+    operation = node.operation
+    if operation in (op.POWER, op.POLE_POWER):
+        return node.inputs[1].value, None
+    if operation is op.ABSOLUTE:
+        return (1.0,)
+    return EXPONENTS.get(operation, ()) if isinstance(operation, Elementwise) else ()
 
 
 def rows_with_few_dof(order: list[Node], outputs: list[Node], fewest: float) -> Mask:

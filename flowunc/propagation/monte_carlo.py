@@ -188,7 +188,8 @@ def monte_carlo_joint(
     for item in chosen:
         if not isinstance(item, Quantity):
             raise DimensionError(f"Monte Carlo of {type(item).__name__}: expected a quantity")
-    _check_names(names, chosen)
+    called = tuple(map(str, names))  # of an array as well
+    _check_names(called, chosen)
     alone = Crew(workers, executor)
     used_seed = check_seed(seed)
     count = check_trials(trials)
@@ -215,7 +216,7 @@ def monte_carlo_joint(
         else:
             simulation = Simulation(nodes, used_seed)
             outcome = draw_until_stable(simulation, digits, checked_level, most, crew)
-    _warn_about(outcome, chosen, tuple(names))
+    _warn_about(outcome, chosen, called)
     recipe = Recipe(chosen, used_seed, outcome.moments.count, scramblings, workers)
     return JointResult(
         tuple(MonteCarloResult(recipe, which, outcome) for which in range(len(chosen)))
@@ -256,7 +257,7 @@ def _check_most(max_trials: int) -> int:
         raise RangeError(f"max_{error}") from None  # "max_trials=...": the option it is
 
 
-def _check_names(names: Sequence[str], quantities: tuple[Quantity, ...]) -> None:
+def _check_names(names: tuple[str, ...], quantities: tuple[Quantity, ...]) -> None:
     for quantity in quantities if names else ():
         if len(names) != quantity.size:
             raise ShapeError(

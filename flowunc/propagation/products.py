@@ -19,7 +19,7 @@ from flowunc.core import operations as op
 from flowunc.core.operations import Elementwise, Value, Weight
 from flowunc.core.record import Node
 
-__all__ = ["products"]
+__all__ = ["EXPONENTS", "products"]
 
 Values = NDArray[np.float64]
 

@@ -33,6 +33,20 @@ def test_too_large_a_power_is_infinite_without_a_word():
     )
 
 
+def test_powers_are_given_to_ldexp_as_c_integers(monkeypatch):
+    # where a C long has 32 bits (LLP64), ldexp has no loop for int64 [NumPy, ldexp.types]
+    ldexp, seen = np.ldexp, []
+
+    def watched(values, exponent):
+        seen.append(exponent.dtype)
+        return ldexp(values, exponent)
+
+    monkeypatch.setattr(np, "ldexp", watched)
+    found = times_power_of_two([3.0, 5.0], np.array([1, -1], dtype=np.int64))
+    np.testing.assert_array_equal(found, [6.0, 2.5])
+    assert seen == [np.dtype(np.intc)]
+
+
 @pytest.mark.parametrize("scale", SCALES)
 @pytest.mark.parametrize("of_mean", [False, True])
 def test_deviations_of_any_size(scale, of_mean):

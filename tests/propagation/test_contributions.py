@@ -125,6 +125,22 @@ def test_degrees_of_freedom_across_blocks():
     assert x[::-1].dof[0] == 3.0
 
 
+def test_readings_that_a_run_of_rows_in_a_later_block_holds():
+    count = BLOCK + 10
+    plain = Ratio(np.ones(count), "1", standard(0.5))
+    x = Ratio([1.0, 2.0, 3.0], "1", standard([0.1, 0.2, 0.3]))
+    matrix = concatenate(plain, x, plain[:2]).covariance(x)
+    np.testing.assert_allclose(matrix[count : count + 3], np.diag([0.01, 0.04, 0.09]), rtol=1e-13)
+    assert np.count_nonzero(matrix) == 3
+
+
+def test_degrees_of_freedom_of_rows_of_several_readings():
+    # equal contributions of 4 degrees of freedom each: (2 u^2)^2/(2 u^4/4) = 8 [JCGM 100, G.2b]
+    x = Ratio([1.0, 2.0, 3.0], "1", standard(0.1, dof=4))
+    rows = concatenate(x[0] + x[1], 0.0 * x[2], x[2])
+    np.testing.assert_allclose(rows.dof, [8.0, np.inf, 4.0], rtol=1e-13)
+
+
 @given(st.integers(0, 2**32 - 1), st.integers(1, 5), st.integers(1, 5))
 def test_covariance_against_the_matrix_product(seed, rows, columns):
     # y = A x + b s: cov = A diag(u^2) A^T + (A 1) s^2 (A 1)^T, JCGM 100 F.1.2.3 in matrix form
@@ -201,6 +217,11 @@ def test_a_covariance_beyond_float64_is_refused_with_the_way_out():
         with pytest.raises(PropagationError, match=r"correlation\(\)"):
             x.covariance(x)
         np.testing.assert_allclose(np.diag(x.correlation(x)), 1.0, rtol=1e-12)
+
+
+def test_covariances_within_float64_are_given_though_their_sum_is_not():
+    x = Length([1e154, 2e154], "m", standard(1.2e154))
+    np.testing.assert_allclose(x.covariance(x), np.diag([1.44e308, 1.44e308]), rtol=1e-12)
 
 
 @pytest.mark.parametrize("method", ["covariance", "correlation"])

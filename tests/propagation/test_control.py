@@ -157,7 +157,33 @@ def test_pool_has_the_standard_deviation_of_the_multivariate_t():
     assert drawn.u == pytest.approx(0.5 * math.sqrt(6 / 4), rel=1e-13)
 
 
+def test_certain_readings_of_a_pool_need_no_variance():
+    # 2 degrees of freedom have none, but nothing is drawn there; beside it sqrt(n/(n - 2))
+    unit, dof = parse_unit("1"), np.array([2.0, 6.0])
+    pool = Pool(dof=dof)
+    a, b = (
+        Ratio._from_terms(
+            np.ones(2),
+            [Term(Component(n, Normal(u), unit, scope="each", dof=dof, pool=pool))],
+            unit,
+            n,
+        )
+        for n, u in (("a", np.array([0.0, 0.3])), ("b", np.array([0.0, 0.4])))
+    )
+    drawn = (a + b).monte_carlo(TRIALS, control=True)
+    np.testing.assert_allclose(drawn.u, [0.0, 0.5 * math.sqrt(6 / 4)], rtol=1e-13)
+
+
 # -- readings ----------------------------------------------------------------------------------
+def test_curved_single_value_beside_constant_readings():
+    # each reading is exp(X) and a constant, their sum three times exp(X): lognormal
+    total = (np.exp(Ratio(0.0, "1", standard(0.2))) + np.array([1.0, 2.0, 4.0])).sum()
+    drawn = total.monte_carlo(TRIALS, control=True, seed=3)
+    assert drawn.mean == pytest.approx(3 * LOGNORMAL.mean() + 7, rel=1e-3)
+    assert drawn.u == pytest.approx(3 * LOGNORMAL.std(), rel=0.01)
+    assert drawn.variance_reduction > 10
+
+
 def test_readings_with_shared_and_own_errors():
     x = Ratio([1.0, 2.0, 3.0], "1", standard(0.05), shared(standard(0.05)))
     drawn = (x**2).monte_carlo(TRIALS, control=True, seed=3)

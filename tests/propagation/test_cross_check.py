@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 import re
+import sys
 import warnings
 
 import numpy as np
@@ -246,7 +247,7 @@ def test_too_few_trials_for_an_interval_are_refused():
 
 
 def test_what_is_no_quantity_is_refused():
-    with pytest.raises(DimensionError, match="float"):
+    with pytest.raises(DimensionError, match="cross_check of float"):
         cross_check(2.0)
 
 
@@ -257,3 +258,18 @@ def test_html_is_escaped():
         text = check._repr_html_()
     assert "<b>" not in text
     assert "<table" in text
+
+
+def test_only_readings_that_stay_open_are_drawn_again(monkeypatch):
+    # u = 0.11 is judged to 0.05, u = 0.94 to 0.05 as well: of the first that is 45 %, of the
+    # second 5 %, as much as its end scatters in 4000 draws [JCGM 101, 7.9.2]
+    module = sys.modules["flowunc.propagation.cross_check"]
+    monkeypatch.setattr(module, "RANDOM_STEPS", (4_000, 64_000))
+    x = Ratio([1.0, 2.0], "1", standard([0.11, 0.94]))
+    check = cross_check(x, sampler="random", seed=1, kind="shortest", level=0.9)
+    assert check.trials.tolist() == [4_000, 64_000]
+    assert check.verdicts[0] == "holds"
+    scatter = [check.error_low[0] / 0.11, check.error_low[1] / 0.94]
+    assert scatter[1] < scatter[0]
+    wanted = cross_check(x, sampler="random", seed=1, trials=4_000)
+    assert wanted.trials.tolist() == [4_000, 4_000]

@@ -25,6 +25,9 @@ from flowunc import (
     monte_carlo_joint,
     standard,
 )
+from flowunc.core.component import Component, Term
+from flowunc.core.distributions import Normal
+from flowunc.core.units import parse_unit
 
 
 def drawn_with_warnings(quantity, trials=20_000):
@@ -131,6 +134,37 @@ def test_positive_exponent_of_a_mixed_array_is_no_pole():
     assert result.has_pole.tolist() == [False, True]
 
 
+@pytest.mark.parametrize(
+    "denominator",
+    [
+        lambda: np.maximum(Ratio(0.01, "1", standard(0.1)), 0.0),
+        lambda: np.minimum(Ratio(-0.01, "1", standard(0.1)), 0.0),
+    ],
+    ids=["above", "below"],
+)
+def test_denominator_that_stops_at_zero_is_noticed(denominator):
+    # about half of the draws are zero, and none is beyond
+    result, _ = drawn_with_warnings(1 / denominator(), 2_000)
+    assert result.has_pole
+
+
+@pytest.mark.parametrize("scope", ["each", "shared"])
+@pytest.mark.parametrize("gain", [1.0, -3.0, np.array([2.0, 0.5])], ids=["one", "number", "array"])
+def test_draws_of_an_error_with_a_gain(scope, gain):
+    # input = estimate + gain error: u is the size of the gain times that of the error
+    unit = parse_unit("1")
+    component = Component("scale", Normal(0.1), unit, scope=scope)
+    other = Component("zero", Normal(0.2), unit, scope=scope)
+    x = Ratio._from_terms(
+        np.array([1.0, 2.0]), [Term(other, 1.0), Term(component, gain)], unit, "x"
+    )
+    drawn = x.monte_carlo(50_000, seed=1)
+    np.testing.assert_allclose(drawn.u, np.hypot(0.1 * gain, 0.2) * np.ones(2), rtol=0.015)
+    alone = Ratio._from_terms(np.array([1.0, 2.0]), [Term(component, gain)], unit, "x")
+    together = np.corrcoef(alone.monte_carlo(50_000, seed=1).samples().T)[0, 1]
+    assert together == pytest.approx(1.0 if scope == "shared" else 0.0, abs=0.02)
+
+
 def test_interval_across_a_pole_has_its_quantiles():
     # 1/X, X normal(0.1, 0.1): P(1/X <= y) for y > 0 is P(X < 0) + P(X >= 1/y)
     result, _ = drawn_with_warnings(1 / Ratio(0.1, "1", standard(0.1)), 200_000)
@@ -203,6 +237,30 @@ def test_warning_points_at_the_line_of_the_user(ask):
     assert [item.category for item in caught] == [FlowuncWarning]
     assert caught[0].filename == __file__
     assert "inverse" in str(caught[0].message)
+
+
+def test_too_few_repeats_mark_only_readings_that_have_any_width():
+    # t of one degree of freedom has no mean [JCGM 101, 6.4.9.4]; a certain reading has
+    x = Ratio([1.0, 2.0], "1", standard([0.0, 0.1], dof=1))
+    result, caught = drawn_with_warnings(x, 2_000)
+    assert result.mean[0] == 1.0
+    assert result.u[0] == 0.0
+    assert math.isnan(result.mean[1])
+    assert len(caught) == 1
+
+
+@pytest.mark.parametrize(
+    ("count", "named"),
+    [
+        (2, "reading 0, 1:"),
+        (5, "reading 0, 1, 2, 3, 4:"),
+        (6, "reading 0, 1, 2, 3, 4 and 1 more:"),
+        (8, "reading 0, 1, 2, 3, 4 and 3 more:"),
+    ],
+)
+def test_warning_of_many_readings_names_the_first_and_counts_the_others(count, named):
+    _, caught = drawn_with_warnings(1 / Ratio(np.full(count, 0.1), "1", standard(0.1)), 2_000)
+    assert named in str(caught[0].message)
 
 
 def test_nothing_is_warned_of_without_a_reason():

@@ -11,7 +11,15 @@ import math
 import numpy as np
 import pytest
 
-from flowunc import Quantity, Ratio, concatenate, limits, shared, standard
+from flowunc import (
+    PropagationError,
+    Quantity,
+    Ratio,
+    concatenate,
+    limits,
+    shared,
+    standard,
+)
 from flowunc.propagation import curvature, higher_terms
 from flowunc.propagation.second_order import second_order
 
@@ -141,3 +149,21 @@ def test_rows_of_different_size_each_have_their_own():
     found = second_order(Quantity(sizes, "m") * normal(1.0, 0.2) ** 2)
     np.testing.assert_allclose(found.u / sizes, math.sqrt(4 * 0.04 + 2 * 0.0016), rtol=1e-12)
     np.testing.assert_allclose(found.shift / sizes, 0.04, rtol=1e-12)
+
+
+@pytest.mark.parametrize(
+    ("limit", "most"), [("MOST_PRODUCTS", 5 * 25), ("MOST_DIRECTIONS", 5)], ids=["pairs", "count"]
+)
+def test_rows_with_too_many_readings_each_are_refused(limit, most, monkeypatch):
+    # each of 5 deviations from the mean depends on all 5 readings: 25 pairs, 5 directions
+    x = Ratio(np.linspace(1.0, 2.0, 5), "1", standard(0.1))
+    made = (x - x.mean()) ** 2 + x
+    monkeypatch.setattr(higher_terms, limit, most)
+    assert np.isfinite(second_order(made).u).all()
+    monkeypatch.setattr(higher_terms, limit, most - 1)
+    with pytest.raises(PropagationError, match=r"rows 0 to 4 depend on 25 readings.*5 directions"):
+        second_order(made)
+    # readings by themselves are one direction for all, however many
+    monkeypatch.setattr(higher_terms, "MOST_PRODUCTS", 1)
+    monkeypatch.setattr(higher_terms, "MOST_DIRECTIONS", 1)
+    assert np.isfinite(second_order(x**2).u).all()

@@ -8,6 +8,7 @@ import numpy as np
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
+from scipy import stats
 
 from flowunc import FlowuncError, Ratio, exponential, limits, standard
 from flowunc.propagation.intervals import (
@@ -207,3 +208,13 @@ def test_samples_are_the_caller_s_own():
 
 def test_symmetric_error_of_a_constant_is_zero():
     assert symmetric_error(np.full(1_000, 3.0), 0.95) == (0.0, 0.0)
+
+
+def test_symmetric_error_where_the_ranks_reach_the_outermost_draws():
+    # level 0.95 of 40: the ends are draws 1 and 39; the rank of a quantile is binomial, with
+    # nearly 1 as standard deviation, so one draw either way, below the first of which is none
+    draws = np.random.default_rng(1).permutation(np.arange(1.0, 41.0) ** 2)
+    spread = stats.binom(40, 1 / 40).std()
+    low, high = symmetric_error(draws, 0.95)
+    assert low == pytest.approx((2**2 - 1) * spread, rel=1e-12)
+    assert high == pytest.approx((40**2 - 38**2) / 2 * spread, rel=1e-12)

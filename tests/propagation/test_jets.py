@@ -275,6 +275,37 @@ def test_sums_by_place_keep_every_direction():
     np.testing.assert_array_equal(found.second, [[1, 0, 2, 0]] * 2)
 
 
+@pytest.mark.parametrize(("places", "length"), [([0, 0], 1), ([2], 3)])
+def test_sums_by_place_are_as_long_as_those_of_numpy(places, length):
+    found = np.bincount(np.array(places, dtype=np.intp), line(np.ones(len(places))))
+    assert found.shape == (length,)
+    np.testing.assert_array_equal(found.value, np.bincount(places, minlength=0))
+    np.testing.assert_array_equal(found.first[0], np.bincount(places, minlength=0))
+
+
+def test_sum_over_readings_keeps_every_direction():
+    first, second = np.array([[1.0, 2.0, 3.0], [4.0, 5.0, 6.0]]), np.eye(3)[:2]
+    found = Jet(np.array([1.0, 2.0, 4.0]), first, second).total()
+    np.testing.assert_array_equal(found.value, [7.0])
+    np.testing.assert_array_equal(found.first, [[6.0], [15.0]])
+    np.testing.assert_array_equal(found.second, [[1.0], [1.0]])
+
+
+def test_jets_filled_like_another_are_flat_and_hold_decimals():
+    x = line([1.0, 2.0])
+    for made, value in (
+        (np.full_like(x, 2), 2.0),
+        (np.ones_like(x), 1.0),
+        (np.zeros_like(x), 0.0),
+    ):
+        np.testing.assert_array_equal(made.value, [value, value])
+        assert made.value.dtype == np.float64
+        assert not made.first.any()
+        assert not made.second.any()
+        made[1:] = 0.5
+        assert made.value[1] == 0.5
+
+
 def test_products_of_rows_and_readings():
     found = np.outer(Jet(np.array([1.0, 2.0]), np.eye(2), np.eye(2)), np.array([3.0, 5.0])).ravel()
     np.testing.assert_array_equal(found.value, [3.0, 5.0, 6.0, 10.0])

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+import tracemalloc
 import warnings
 
 import numpy as np
@@ -32,7 +33,8 @@ from flowunc.core.distributions import (
     Trapezoidal,
     Triangular,
 )
-from flowunc.propagation.limit_poles import ends_of
+from flowunc.core.record import topological_order
+from flowunc.propagation.limit_poles import ends_of, strengths_at_limits
 
 TRIALS = 5_000
 
@@ -80,14 +82,25 @@ def test_lower_ends_and_laws_without_end():
     assert np.isinf(ends_of(Exponential(0.5))[1].distance)
 
 
+def test_end_of_limits_that_are_exact_for_some_readings_only():
+    # exact limits end as a rectangle does, at sqrt(3) u; limits of no width at the estimate
+    end = ends_of(InexactRectangular(np.array([0.0, 0.5, 0.5]), np.array([0.0, 0.0, 0.1])))[0]
+    np.testing.assert_allclose(end.distance[:2], [0.0, math.sqrt(3)], rtol=1e-14)
+    np.testing.assert_array_equal(end.order, [1.0, 1.0, 2.0])
+
+
 # -- what exists -------------------------------------------------------------------------------
 def denominators():
     """Return denominators that end at zero, with the order of the end and the power taken."""
     flat, edge = Ratio(1.0, "1", limits(1.0)), Ratio(1.0, "1", triangular(1.0))
     x = Ratio([1.0, 2.0], "1", limits(1.0))
+    three = Ratio(1.0, "1", limits(0.5), limits(0.25), limits(0.25))
     return {
         "rectangle": (flat, 1.0),
         "below zero": (Ratio(-1.0, "1", limits(1.0)), 1.0),
+        "wide": (Ratio(100.0, "1", limits(100.0)), 1.0),
+        "narrow": (Ratio(-0.01, "1", limits(0.01)), 1.0),
+        "mirrored exponential": (Ratio(-0.5, "1", exponential(-0.5)), 1.0),
         "difference": (3.0 - Ratio(2.0, "1", limits(1.0)), 1.0),
         "rounded": (Ratio(0.3, "1", shared(limits(0.1))) - 0.2 * 1.0, 1.0),
         "arcsine": (Ratio(1.0, "1", arcsine(1.0)), 2.0),
@@ -106,8 +119,16 @@ def denominators():
         "square of triangle": (edge**2, 1.0),
         "cube root": (np.cbrt(flat), 1 / 3),
         "power below a half": (flat**0.4, 0.4),
-        "three rectangles": (Ratio(1.0, "1", limits(0.5), limits(0.25), limits(0.25)), 1 / 3),
+        "three rectangles": (three, 1 / 3),
+        "square of three": (np.square(three), 2 / 3),
+        "three with themselves": (three * three, 2 / 3),
+        "power of three": (three**2.5, 2.5 / 3),
+        "size of nearly a half": (abs(three**1.49), 1.49 / 3),
+        "cube root of a cube": (np.cbrt(flat**3), 1.0),
+        "size of triangle": (abs(edge), 0.5),
+        "negative triangle": (-edge, 0.5),
         "root of triangle": (np.sqrt(edge), 0.25),
+        "nothing added": (flat + 0.0 * Ratio(3.0, "1", exponential(1.0)), 1.0),
         "farther off": (Ratio(1.001, "1", limits(1.0)), 0.0),
         "normal as well": (Ratio(9.0, "1", limits(1.0), standard(0.1)), 0.0),
         "function": (np.exp(flat), 0.0),
@@ -176,3 +197,24 @@ def test_shared_limits_of_all_readings():
     x = Ratio([1.0, 2.0], "1", shared(limits(1.0)))
     np.testing.assert_array_equal(drawn(1 / x, "reading 0").has_pole, [True, False])
     assert drawn(1 / (x[0] - x[1] + 2.0)).u < 1e-15  # it cancels
+
+
+def test_sums_over_many_readings_need_no_table_of_their_errors():
+    x = Ratio(np.linspace(5.0, 6.0, 2_000), "1", limits(0.1))
+    node = (1.0 / (x - x.mean() + 5.0))._node
+    tracemalloc.start()
+    try:
+        strengths = strengths_at_limits(topological_order([node]), [node])
+        peak = tracemalloc.get_traced_memory()[1]
+    finally:
+        tracemalloc.stop()
+    assert not strengths.any()
+    assert peak < 8 * x.size**2 / 10
+
+
+def test_an_error_common_to_many_readings_ends_their_sum():
+    # the mean of many readings with one error is that error: a rectangle from 0 to 2
+    x = Ratio(np.ones(100), "1", shared(limits(1.0)))
+    assert drawn(1.0 / x.mean(), match="end of stated limits").has_pole
+    with_own = x + Ratio(np.zeros(100), "1", limits(0.0))
+    assert drawn(1.0 / with_own.mean(), match="end of stated limits").has_pole

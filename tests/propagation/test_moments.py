@@ -77,3 +77,13 @@ def test_a_block_of_one_trial_keeps_the_size_of_the_others():
     values = np.random.default_rng(2).normal(0.0, 1e-200, (1, 101))
     found = moments_of(values, [100, 1])
     assert found.deviation()[0] / 1e-200 == pytest.approx((values / 1e-200).std(ddof=1))
+
+
+@pytest.mark.parametrize("size", [1e-200, 1.0, 1e200])
+def test_blocks_of_one_trial_each_have_the_deviation_of_all(size):
+    values = np.array([[3.0, 5.0, 4.5]]) * size
+    for sizes in ([1, 1, 1], [1, 2], [2, 1]):
+        found = moments_of(values, sizes)
+        assert found.deviation()[0] / size == pytest.approx(np.std([3.0, 5.0, 4.5], ddof=1))
+    two = moments_of(values[:, :2], [1, 1])
+    assert two.deviation()[0] / size == pytest.approx(np.sqrt(2), rel=1e-14)

@@ -397,6 +397,13 @@ def test_the_reason_for_lost_draws_names_overflow():
         np.exp(Ratio(700.0, "1", standard(10.0))).monte_carlo(5_000)
 
 
+@pytest.mark.parametrize("names", [np.array(["7", "8"]), np.array([7, 8])])
+def test_names_may_come_in_an_array(names):
+    q = 1.0 / Ratio([1.0, 9.0], "1", standard(0.5))
+    with pytest.warns(FlowuncWarning, match=", 7: a denominator changes sign"):
+        monte_carlo(q, 5000, names=names)
+
+
 def test_warnings_call_readings_by_their_names():
     q = np.exp(Ratio([0.0, 700.0], "1", standard(10.0))).labelled("gain")
     with pytest.warns(FlowuncWarning, match="gain, run B: .* draws have no finite value"):
@@ -433,3 +440,11 @@ def test_numerical_errors_of_mean_and_u_are_those_of_sampling(statement, kurtosi
     assert drawn.mean_error == pytest.approx(drawn.u / math.sqrt(trials), rel=1e-3)
     expected = drawn.u * math.sqrt((kurtosis - 1) / trials) / 2
     assert drawn.u_error == pytest.approx(expected, rel=digits)
+
+
+@pytest.mark.parametrize(("statement", "kurtosis"), [(standard(0.2), 3.0), (limits(0.3), 1.8)])
+def test_stated_error_of_u_is_that_of_a_standard_deviation(statement, kurtosis):
+    # the variance of a sample variance is (mu_4 - sigma^4)/n, half of its root relative for u
+    drawn = Ratio(1.0, "1", statement).monte_carlo(100_000, seed=1)
+    expected = math.sqrt((kurtosis - 1) / 100_000) / 2
+    assert drawn.u_error / drawn.u == pytest.approx(expected, rel=0.03)

@@ -112,3 +112,13 @@ def test_what_is_used_elsewhere_is_a_factor_of_its_own():
     # z = x^2 s^2 + x s
     to_x, to_s = 2 * x.value * 9 + 3, 2 * x.value**2 * 3 + x.value
     np.testing.assert_allclose(z.u, np.hypot(to_x * 0.1, to_s * 0.2), rtol=1e-14)
+
+
+def test_a_product_that_enters_several_times():
+    # the same error: it doubles, or it cancels
+    x, y, s, _ = inputs()
+    product = x * s * y
+    assert found_in(product + product)
+    np.testing.assert_allclose((product + product).u, 2 * product.u, rtol=1e-14)
+    np.testing.assert_allclose((product - product + y).u, y.u, rtol=1e-14)
+    np.testing.assert_array_equal((product - product).u, 0.0)

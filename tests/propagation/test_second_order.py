@@ -363,6 +363,17 @@ def test_sentences():
     assert "leaves u at" in second_order(normal(2.0, 1e-4) ** 2).sentence()
 
 
+@pytest.mark.parametrize(
+    ("u", "advice"),
+    [(1.2, "hold it against draws by cross_check"), (1.5, "use .monte_carlo()")],
+)
+def test_advice_goes_by_how_much_the_variance_grows(u, advice):
+    # X^2 of a normal X around 1: 4 u^2 + 2 u^4 over 4 u^2 is 1 + u^2/2, here 1.72 and 2.125
+    found = second_order(normal(1.0, u) ** 2)
+    assert found.u_ratio**2 == pytest.approx(1 + u**2 / 2, rel=1e-12)
+    assert found.sentence().endswith(advice)
+
+
 def test_text_is_narrow_and_names_the_result():
     made = friction([0.2, 0.3, 0.6]).labelled("friction factor of the first setting")
     text = str(second_order(made, normal=True))

@@ -3,13 +3,17 @@
 from __future__ import annotations
 
 import time
+from concurrent.futures import ThreadPoolExecutor
 
 import numpy as np
 import pytest
 from scipy import stats
 
 from flowunc import Ratio, apply, concatenate, limits, shared, standard
+from flowunc.core.component import Component, Pool, Term
+from flowunc.core.distributions import Normal
 from flowunc.core.record import topological_order
+from flowunc.core.units import parse_unit
 from flowunc.propagation import adaptive, outcome
 from flowunc.propagation.crew import Crew
 from flowunc.propagation.draws import BLOCK, BlockDraws, Places
@@ -84,6 +88,46 @@ def test_later_blocks_can_be_drawn_alone(reference):
     np.testing.assert_array_equal(keep, reference[:, BLOCK:])
 
 
+def test_later_blocks_drawn_elsewhere_land_in_their_place():
+    x = Ratio([1.0, 2.0, 3.0], "1", standard(0.1))
+    simulation = Simulation([(x**2)._node], 11)
+    whole, keep = simulation.draw_rows([0, 1, 2], 2 * BLOCK + 300), np.empty((3, BLOCK + 300))
+    with ThreadPoolExecutor(1) as executor:
+        moments, _ = simulation.moments(2 * BLOCK + 300, keep, 1, Crew(executor=executor))
+    assert moments.count == BLOCK + 300
+    np.testing.assert_array_equal(keep, whole[:, BLOCK:])
+
+
+def pooled():
+    """Return two quantities estimated from one sample, so that both have the same chi factor."""
+    pool = Pool(dof=6.0)
+    return [
+        Ratio._from_terms(
+            np.ones(2),
+            [Term(Component(name, Normal(0.1), unit, scope="each", dof=6.0, pool=pool))],
+            unit,
+            name,
+        )
+        for name, unit in (("a", parse_unit("1")), ("b", parse_unit("1")))
+    ]
+
+
+@pytest.mark.parametrize("together", [False, True])
+def test_components_of_one_sample_are_drawn_again_one_by_one(together):
+    a, b = pooled()
+    nodes = [q._node for q in ([a, b, (a + b)[:1]] if together else [a, b])]
+    simulation = Simulation(nodes, 5)
+    whole = simulation.draw_rows(list(range(simulation.rows)), 700)
+    for row in range(simulation.rows):
+        np.testing.assert_array_equal(Simulation(nodes, 5).draw_rows([row], 700)[0], whole[row])
+    # the common factor shows in the sizes, not in the signs [JCGM 102, 5.3.2]
+    sizes = np.abs(whole[:4] - 1)
+    assert np.abs(np.corrcoef(whole[:4]) - np.eye(4)).max() < 5 / np.sqrt(700)
+    assert np.corrcoef(sizes[0], sizes[2])[0, 1] > 0.1
+    # a/u is a t variable of 6 degrees of freedom
+    assert stats.kstest((whole[:4].ravel() - 1) / 0.1, stats.t(6).cdf).pvalue > 1e-3
+
+
 def test_results_too_large_to_keep_are_drawn_again(monkeypatch):
     x = Ratio([1.0, 2.0, 3.0], "1", standard(0.1), shared(limits(0.2)))
     kept = (x**2).monte_carlo(20_000, seed=1)
@@ -102,6 +146,8 @@ def test_adaptive_results_too_large_to_keep_are_drawn_again(monkeypatch):
     monkeypatch.setattr(adaptive, "KEPT_VALUES", 0)
     again = x.monte_carlo(digits=1, seed=1)
     assert again.trials == kept.trials
+    assert kept._draws is not None
+    assert again._draws is None
     np.testing.assert_array_equal(again.samples(), kept.samples())
 
 
@@ -175,6 +221,15 @@ def test_streams_of_readings_components_blocks_and_seeds_differ():
     matrix = np.corrcoef(np.array(seen))
     assert len(seen) == 20
     assert np.abs(matrix - np.eye(20)).max() < 0.35  # 5 / sqrt(200)
+
+
+@pytest.mark.parametrize("seed", [0, 3, 2**31 + 5, 2**32, 2**64 - 1, 2**130 + 7])
+def test_streams_are_those_of_numpy_with_a_spawn_key(seed):
+    x = Ratio([1.0, 2.0], "1", standard(0.1), shared(standard(1.0)))
+    common = x.components[1]
+    sequence = np.random.SeedSequence(seed, spawn_key=(0, 1, 0, 7))
+    expected = np.random.Generator(np.random.SFC64(sequence)).standard_normal(40)
+    np.testing.assert_array_equal(block_draws(x, 7, seed).shared(common, 40), expected)
 
 
 def test_streams_go_on_piece_by_piece():

@@ -113,3 +113,17 @@ def test_difference_of_equal_sums_is_certain():
     t = np.linspace(1, 3, 40)
     again = (x[::-1] * 1.0).sum()
     np.testing.assert_allclose((t * x.sum() - t * again).u, 0.0, atol=1e-14)
+
+
+@pytest.mark.parametrize("closeness", [1e-5, 1e-7, 1e-9])
+def test_difference_of_a_reading_and_a_sum_that_is_nearly_it_keeps_its_digits(closeness):
+    # S = x_0 + d (x_1 + ... + x_n): of x_0 - S only d of each is left, u = d s sqrt(n);
+    # of x_i - t S with 1 - t d of its own, t of x_0, and t d of the other n - 1
+    n, s, d = 30, 0.1, closeness
+    x = Ratio(np.linspace(1, 2, n + 1), "1", standard(s))
+    weights, t = np.full(n + 1, d), np.linspace(1, 2, n + 1)
+    weights[0] = 1.0
+    found = (x - t * (x * weights).sum()).u
+    assert found[0] == pytest.approx(d * s * np.sqrt(n), rel=1e-12)
+    expected = s * np.sqrt((1 - t * d) ** 2 + t**2 + (n - 1) * (t * d) ** 2)
+    np.testing.assert_allclose(found[1:], expected[1:], rtol=1e-12)

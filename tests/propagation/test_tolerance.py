@@ -4,10 +4,11 @@ from __future__ import annotations
 
 import math
 
+import numpy as np
 import pytest
 
 from flowunc import FlowuncError, Ratio, cross_check, standard
-from flowunc.propagation.tolerance import numerical_tolerance
+from flowunc.propagation.tolerance import check_digits, numerical_tolerance
 
 # JCGM 101:2008, 7.9.2 examples and the ruling "round u first" (0.00983 at one digit is 0.01) [M].
 CASES = [
@@ -52,3 +53,7 @@ def test_digits_must_be_a_small_whole_number(digits):
     ):
         with pytest.raises(FlowuncError, match=f"digits={digits!r}"):
             ask()
+
+
+def test_one_to_six_digits_are_taken():
+    assert [check_digits(digits) for digits in (1, np.int64(2), 6)] == [1, 2, 6]
