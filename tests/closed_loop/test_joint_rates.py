@@ -67,6 +67,7 @@ def test_fits_are_those_of_the_analysis_in_numpy() -> None:
             assert exponent.u == pytest.approx(u, rel=0.05)
 
 
+@pytest.mark.slow
 def test_a_planted_bore_error_is_found() -> None:
     found = one_by_one(PLANTED, bias_of, 20, 53)
     assert all(one["E_n"] and one["p"] for one in found)

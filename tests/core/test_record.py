@@ -169,6 +169,7 @@ def test_flat_form_keeps_sharing_values_and_components():
             assert new.operation.terms[0].component == old.operation.terms[0].component
 
 
+@pytest.mark.slow
 def test_record_of_a_hundred_thousand_steps_needs_no_recursion():
     node = source(1.0)
     for _ in range(100_000):

@@ -213,6 +213,7 @@ class Counting:
         return future
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize(("workers", "most"), [(1, 8), (2, 16), (3, 24), (None, 100)])
 def test_simulation_travels_a_few_times_for_each_worker(workers, most):
     # it travelled with every block

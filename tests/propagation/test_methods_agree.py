@@ -301,6 +301,7 @@ def has_t(inputs):
 
 
 # without shrinking, which would draw for minutes
+@pytest.mark.slow
 @settings(max_examples=200, derandomize=True, database=None, deadline=None, phases=[Phase.generate])
 @given(formulas())
 def test_four_methods_agree(formula):

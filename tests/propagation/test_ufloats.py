@@ -239,6 +239,7 @@ def test_dead_variables_leave_no_trace_behind():
     assert len(ufloats._origins) <= before + 2
 
 
+@pytest.mark.slow
 def test_cost_of_letting_go_grows_like_the_number_of_variables():
     def seconds(count):
         kept = [ufloat(1.0, 0.1) for _ in range(count)]

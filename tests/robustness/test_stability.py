@@ -152,6 +152,7 @@ def test_a_record_dies_with_the_error_that_it_led_to():
     assert found() is None
 
 
+@pytest.mark.slow
 def test_memory_does_not_grow_with_repetitions():
     def used(repetitions):
         for _ in range(repetitions):

@@ -65,6 +65,7 @@ def test_three_forms_have_the_same_cells(
     ]
 
 
+@pytest.mark.slow
 def test_the_same_seed_gives_the_same_bytes(tmp_path: Path) -> None:
     # from files to report twice, so that nothing is kept from the first time
     pages = []
@@ -371,6 +372,7 @@ def test_without_matplotlib_the_report_says_so(
     assert "<img" not in page
 
 
+@pytest.mark.slow
 def test_a_dark_style_of_the_session_does_not_reach_the_charts(runs: Runs, tmp_path: Path) -> None:
     from matplotlib import style
 
