@@ -105,7 +105,7 @@ def test_linear_u(
         assert np.all(u_reynolds > 0)
         assert np.all(u_friction > 0)
     elif way == "numpy":
-        benchmark.extra_info.update(name="bare NumPy, nominal values only", readings=MANY, aim=6.0)
+        benchmark.extra_info.update(name="bare NumPy, nominal values only", readings=MANY, aim=3.0)
         reynolds, friction = on_a_warm_heap(benchmark, lambda: nominal_values(readings))
         recorded = chain.record(readings)
         np.testing.assert_allclose(recorded[0].value, reynolds, rtol=1e-12)
@@ -153,7 +153,7 @@ def test_contributions(
             total = sum(part.variances() for part in parts)
             np.testing.assert_allclose(np.sqrt(total), u, rtol=1e-12)
     elif way == "numpy":
-        benchmark.extra_info.update(name="bare NumPy, nominal values only", readings=MANY, aim=6.0)
+        benchmark.extra_info.update(name="bare NumPy, nominal values only", readings=MANY, aim=3.0)
         on_a_warm_heap(benchmark, lambda: nominal_values(readings))
     else:
         few = few_of(readings_of)
