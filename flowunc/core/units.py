@@ -123,7 +123,9 @@ class Unit:
         try:
             with np.errstate(over="raise"):
                 scaled: _Values = _scaled(value, self.denominator, self.numerator)
-        except FloatingPointError:
+            if np.ndim(scaled) == 0 and math.isinf(scaled) > math.isinf(value):
+                raise OverflowError  # numbers of Python become infinite without a word
+        except (FloatingPointError, OverflowError):
             raise RangeError(
                 f"a number is too large to be given in {self.symbol!r}; use a larger unit"
             ) from None

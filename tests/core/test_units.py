@@ -99,6 +99,9 @@ def test_a_number_too_large_for_its_unit_is_refused():
         parse_unit("um").from_si(np.array(1e308))
     with pytest.raises(RangeError, match="um"):
         parse_unit("um").scale_from_si(np.array([1.0, 1e308]))
+    with pytest.raises(RangeError, match="um"):
+        parse_unit("um").from_si(1e308)
+    assert parse_unit("um").from_si(math.inf) == math.inf  # a width without an end stays one
     assert parse_unit("km").from_si(np.array(1e308)) == pytest.approx(1e305, rel=1e-15)
 
 
