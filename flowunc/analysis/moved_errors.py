@@ -9,19 +9,8 @@ from __future__ import annotations
 import numpy as np
 
 from flowunc.core.component import Component
-from flowunc.core.operations import Elementwise
-from flowunc.core.record import (
-    Concatenate,
-    Input,
-    Node,
-    Take,
-    concatenate_nodes,
-    elementwise,
-    input_node,
-    take,
-    topological_order,
-    total,
-)
+from flowunc.core.record import Input, Node, input_node
+from flowunc.core.rewriting import recomputed
 
 __all__ = ["with_moved_error"]
 
@@ -56,17 +45,14 @@ def with_moved_error(output: Node, component: Component, column: int | None, err
     >>> float(with_moved_error((side**2)._node, component, None, 0.5).value)
     6.25
     """
-    made: dict[int, Node] = {}
-    for node in topological_order([output]):
-        if isinstance(node.operation, Input):
-            made[id(node)] = _moved(node, node.operation, component, column, error)
-            continue
-        inputs = tuple(made[id(child)] for child in node.inputs)
-        if all(new is old for new, old in zip(inputs, node.inputs, strict=True)):
-            made[id(node)] = node
-        else:
-            made[id(node)] = _again(node, inputs)
-    return made[id(output)]
+
+    def replacement(node: Node) -> Node | None:
+        if not isinstance(node.operation, Input):
+            return None
+        moved = _moved(node, node.operation, component, column, error)
+        return None if moved is node else moved
+
+    return recomputed(output, replacement)
 
 
 def _moved(
@@ -86,17 +72,3 @@ def _moved(
         only[column] = 1.0
         moves = moves * (only if node.size is not None else only[0])
     return input_node(node.value + moves, terms)
-
-
-def _again(node: Node, inputs: tuple[Node, ...]) -> Node:
-    operation = node.operation
-    if isinstance(operation, Elementwise):
-        return elementwise(operation, *inputs)
-    if isinstance(operation, Take):
-        index = operation.index
-        if isinstance(index, slice):
-            index = np.arange(inputs[0].size or 1)[index]
-        return take(inputs[0], index)
-    if isinstance(operation, Concatenate):
-        return concatenate_nodes(inputs)
-    return total(inputs[0])

@@ -1,7 +1,8 @@
 """Copies of a record with some of its nodes replaced, for asking "what if".
 
 A record is never changed. What does not stand above a replaced node is shared with the
-original; values and slopes are kept, since only the errors behind them differ.
+original. `rewritten` keeps values and slopes, since only the errors behind them differ;
+`recomputed` finds them again.
 """
 
 from __future__ import annotations
@@ -13,9 +14,20 @@ import numpy as np
 
 from flowunc.core.component import Component, Pool, Term, new_key
 from flowunc.core.errors import PropagationError
-from flowunc.core.record import Input, Node, input_node
+from flowunc.core.operations import Elementwise
+from flowunc.core.record import (
+    Concatenate,
+    Input,
+    Node,
+    Take,
+    concatenate_nodes,
+    elementwise,
+    input_node,
+    take,
+    total,
+)
 
-__all__ = ["rewritten", "with_fresh_components", "with_terms"]
+__all__ = ["recomputed", "rewritten", "with_fresh_components", "with_terms"]
 
 
 def rewritten(output: Node, replacement: Callable[[Node], Node | None]) -> Node:
@@ -49,6 +61,52 @@ def rewritten(output: Node, replacement: Callable[[Node], Node | None]) -> Node:
     >>> area.active, float(area.value)
     (False, 4.0)
     """
+
+    def same_value(node: Node) -> Node | None:
+        other = replacement(node)
+        if other is not None:
+            _require_same_value(node, other)
+        return other
+
+    return _rebuilt(output, same_value, _with_inputs)
+
+
+def recomputed(output: Node, replacement: Callable[[Node], Node | None]) -> Node:
+    """Return the record behind a node computed again, with some nodes replaced.
+
+    Parameters
+    ----------
+    output : Node
+    replacement : callable
+        As for `rewritten`, but of any value.
+
+    Returns
+    -------
+    Node
+        The output itself where nothing is replaced.
+
+    Raises
+    ------
+    PropagationError
+        A value that is not finite on the way.
+
+    Examples
+    --------
+    >>> from flowunc import Length
+    >>> from flowunc.core.record import constant
+    >>> side, longer = Length(2.0, "m"), constant(3.0)
+    >>> area = recomputed((side * side)._node, lambda node: longer if node is side._node else None)
+    >>> float(area.value)
+    9.0
+    """
+    return _rebuilt(output, replacement, _computed_from)
+
+
+def _rebuilt(
+    output: Node,
+    replacement: Callable[[Node], Node | None],
+    rebuild: Callable[[Node, tuple[Node, ...]], Node],
+) -> Node:
     made: dict[int, Node] = {}
     stack = [(output, False)]
     while stack:
@@ -58,11 +116,10 @@ def rewritten(output: Node, replacement: Callable[[Node], Node | None]) -> Node:
         if complete:
             inputs = tuple(made[id(child)] for child in node.inputs)
             same = all(new is old for new, old in zip(inputs, node.inputs, strict=True))
-            made[id(node)] = node if same else Node(node.operation, inputs, node.value, node.slope)
+            made[id(node)] = node if same else rebuild(node, inputs)
             continue
         other = replacement(node)
         if other is not None:
-            _require_same_value(node, other)
             made[id(node)] = other
         elif not node.inputs:
             made[id(node)] = node
@@ -70,6 +127,24 @@ def rewritten(output: Node, replacement: Callable[[Node], Node | None]) -> Node:
             stack.append((node, True))
             stack.extend((child, False) for child in node.inputs if id(child) not in made)
     return made[id(output)]
+
+
+def _with_inputs(node: Node, inputs: tuple[Node, ...]) -> Node:
+    return Node(node.operation, inputs, node.value, node.slope)
+
+
+def _computed_from(node: Node, inputs: tuple[Node, ...]) -> Node:
+    operation = node.operation
+    if isinstance(operation, Elementwise):
+        return elementwise(operation, *inputs)
+    if isinstance(operation, Take):
+        index = operation.index
+        if isinstance(index, slice):
+            index = np.arange(inputs[0].size or 1)[index]
+        return take(inputs[0], index)
+    if isinstance(operation, Concatenate):
+        return concatenate_nodes(inputs)
+    return total(inputs[0])
 
 
 def _require_same_value(node: Node, other: Node) -> None:

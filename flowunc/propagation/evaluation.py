@@ -21,7 +21,7 @@ from flowunc.core.operations import Elementwise
 from flowunc.core.record import Concatenate, Input, Node, Take
 from flowunc.propagation.pieces import rows_of
 
-__all__ = ["ZERO_KEEPING", "Program", "Signs", "compile_rows", "pole_factors"]
+__all__ = ["Program", "Signs", "compile_rows", "pole_factors"]
 
 Rows = NDArray[np.intp]
 Values = NDArray[np.float64]

@@ -190,4 +190,4 @@ def _strength_at_zero(node: Node) -> Values:
 
 
 def _at(end: Parameter, readings: NDArray[np.intp]) -> Parameter:
-    return end[readings] if np.ndim(end) else end  # type: ignore[index]
+    return end[readings] if isinstance(end, np.ndarray) and end.ndim else end

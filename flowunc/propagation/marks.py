@@ -18,7 +18,7 @@ from flowunc.core.operations import Elementwise
 from flowunc.core.record import Concatenate, Input, Node, Take
 from flowunc.propagation.evaluation import Signs
 from flowunc.propagation.pieces import rows_of
-from flowunc.propagation.products import EXPONENTS
+from flowunc.propagation.products import exponents_of
 
 __all__ = ["rows_with_few_dof", "rows_with_poles", "strengths_of_poles"]
 
@@ -131,7 +131,7 @@ def _exponents(node: Node) -> tuple[Any, ...]:
         return node.inputs[1].value, None
     if operation is op.ABSOLUTE:
         return (1.0,)
-    return EXPONENTS.get(operation, ()) if isinstance(operation, Elementwise) else ()
+    return exponents_of(node)
 
 
 def rows_with_few_dof(order: list[Node], outputs: list[Node], fewest: float) -> Mask:

@@ -19,7 +19,7 @@ from flowunc.core import operations as op
 from flowunc.core.operations import Elementwise, Value, Weight
 from flowunc.core.record import Node
 
-__all__ = ["EXPONENTS", "products"]
+__all__ = ["exponents_of", "products"]
 
 Values = NDArray[np.float64]
 
@@ -54,7 +54,7 @@ def products(order: list[Node]) -> dict[int, Node]:
     found: dict[int, Node] = {}
     inside: set[int] = set()
     for node in reversed(order):
-        if node.size is None or id(node) in inside or not _exponents(node):
+        if node.size is None or id(node) in inside or not exponents_of(node):
             continue
         powers, steps = _factors(node, uses)
         stand_in = _stand_in(node, powers) if steps and _divides_well(node.value) else None
@@ -64,8 +64,8 @@ def products(order: list[Node]) -> dict[int, Node]:
     return found
 
 
-def _exponents(node: Node) -> tuple[float, ...]:
-    """Return the exponents of the inputs, none where a step is no product."""
+def exponents_of(node: Node) -> tuple[float, ...]:
+    """Return the power to which a product takes each input, () where a step is no product."""
     operation = node.operation
     return EXPONENTS.get(operation, ()) if isinstance(operation, Elementwise) else ()
 
@@ -80,12 +80,12 @@ def _factors(node: Node, uses: Counter[int]) -> tuple[Powers, list[int]]:
     waiting = [(node, 1.0)]
     while waiting:
         step, outer = waiting.pop()
-        for child, exponent in zip(step.inputs, _exponents(step), strict=True):
+        for child, exponent in zip(step.inputs, exponents_of(step), strict=True):
             if not child.active:
                 continue
             power = outer * exponent
             whole = child.size == node.size and uses[id(child)] == 1
-            if whole and _exponents(child):
+            if whole and exponents_of(child):
                 steps.append(id(child))
                 waiting.append((child, power))
             else:

@@ -39,22 +39,7 @@ __all__ = ["Plan"]
 class Plan(Cells):
     """A planned session: every flow on every meter at every inclination.
 
-    Attributes
-    ----------
-    conditions : Conditions
-        Bench, temperature, scatter and coverage.
-    flows : VolumeFlowRate, shape (n,)
-        Asked for.
-    meters : tuple of str
-    inclinations : tuple of float
-        In deg; that of the manometer alone where it is not set to any.
-    repeats : tuple of int
-    target : float
-        U(f)/f that the printed plan looks for the smallest flow of.
-    readings : PlannedReadings
-        Of all cells: inclination by inclination, meter by meter, by repeats, by flow.
-    results : PlannedResults or None
-        Of the cells that can be read, one record behind all of them; None if there is none.
+    What can be asked of its `Cells`, whose attributes it has.
     """
 
     def __len__(self) -> int:
