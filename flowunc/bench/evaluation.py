@@ -60,7 +60,7 @@ def analyse(sheet: Sheet, bench: Bench) -> Runs:
     _check(sheet, bench)
     found = measured(sheet, scatter_of(sheet), bench)
     labels = tuple(run.label for run in sheet.runs)
-    return Runs(labels=labels, bench=bench, sheet=sheet, **found._asdict())
+    return Runs(labels=labels, bench=bench, sheet=sheet, **found.by_name())
 
 
 def _check(sheet: Sheet, bench: Bench) -> None:

@@ -5,7 +5,7 @@ Readings come with their scatter: of a lab sheet from its rows, of a plan from w
 
 from __future__ import annotations
 
-from typing import NamedTuple
+from typing import Any, NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
@@ -59,16 +59,16 @@ def flowing(sheet: Sheet, scatter: Scatter, bench: Bench) -> Flowing:
 
 
 class Measured(NamedTuple):
-    """What follows from all readings of a sheet, one quantity each, shape (runs,)."""
+    """What follows from all readings of a sheet."""
 
-    flow: VolumeFlowRate
-    temperature: Temperature
-    density: Density
-    viscosity: DynamicViscosity
-    velocity: Velocity
-    reynolds: ReynoldsNumber
+    flowing: Flowing
     pressure_drop: Pressure
     friction: FrictionFactor
+
+    def by_name(self) -> dict[str, Any]:
+        """Return one quantity for each result, shape (runs,)."""
+        both = {"pressure_drop": self.pressure_drop, "friction": self.friction}
+        return self.flowing._asdict() | both
 
 
 def measured(sheet: Sheet, scatter: Scatter, bench: Bench) -> Measured:
@@ -78,7 +78,7 @@ def measured(sheet: Sheet, scatter: Scatter, bench: Bench) -> Measured:
     friction = darcy_friction_factor(
         drop, found.density, found.velocity, bench.bore, bench.tap_spacing
     )
-    return Measured(*found, pressure_drop=drop, friction=friction)
+    return Measured(found, drop, friction)
 
 
 def _temperature(scatter: Scatter, bench: Bench) -> Temperature:

@@ -59,7 +59,9 @@ def planned_results(
     order = np.argsort(readings.inclination[rows], kind="stable")
     sheet, expected = _sheet(bench, readings, rows[order], scatter)
     as_read = measured(sheet, expected, bench)
-    found = PlannedResults(as_read.flow, as_read.reynolds, as_read.pressure_drop, as_read.friction)
+    found = PlannedResults(
+        as_read.flowing.flow, as_read.flowing.reynolds, as_read.pressure_drop, as_read.friction
+    )
     if np.array_equal(order, np.arange(order.size)):
         return found
     back = np.argsort(order)

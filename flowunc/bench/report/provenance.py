@@ -91,7 +91,7 @@ def _changes(asked: Asked) -> list[str]:
             found = measured(read, scatter_of(read), described)
         except FlowuncError:
             return [_CHANGED]
-    again = RunResults(labels=asked.runs.labels, bench=described, sheet=read, **found._asdict())
+    again = RunResults(labels=asked.runs.labels, bench=described, sheet=read, **found.by_name())
     same = read.rows == sheet.rows and all(
         np.array_equal(_numbers(again, of), _numbers(asked.runs, of)) for of in RESULTS
     )
